@@ -1,0 +1,1 @@
+"""Bayesian symptom-to-cause advisor for vehicle electrical complaints."""

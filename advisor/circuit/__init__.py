@@ -1,0 +1,1 @@
+"""Physics: circuits under faults; knows no probability."""

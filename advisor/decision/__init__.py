@@ -1,0 +1,1 @@
+"""Money and minutes: repairs, access, expected cost, worth of tests."""

@@ -1,0 +1,91 @@
+"""The one tree of errors that the project raises on purpose.
+
+AdvisorError
+├── KnowledgeError        a model file is wrong: every problem with its address
+├── UnknownModelError     no circuit has this id or path
+├── CircuitError          the circuit cannot be solved: physical reasons are listed
+│   ├── FloatingNodeError     a node has no path to the battery in the healthy circuit
+│   └── OscillationError      the switching logic never settles
+├── RequestError          a caller's request is wrong: every problem with its pointer
+│   └── ImpossibleFindingsError   the findings cannot all be true in this model
+└── UsageError            a command or a call names something that does not exist
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+
+class AdvisorError(Exception):
+    """Any error that the project raises on purpose; its text is fit for a reader."""
+
+
+@dataclass(frozen=True, order=True)
+class Problem:
+    """One thing wrong in a file, with its address (line and column count from 1)."""
+
+    file: str
+    line: int
+    column: int
+    message: str
+
+    def __str__(self) -> str:
+        """Give the problem as file:line:column: message."""
+        return f"{self.file}:{self.line}:{self.column}: {self.message}"
+
+
+class KnowledgeError(AdvisorError):
+    """A model file is wrong; all of its problems are in `problems`, in file order."""
+
+    def __init__(self, problems: Sequence[Problem]) -> None:
+        self.problems = tuple(sorted(set(problems)))
+        super().__init__("\n".join(str(problem) for problem in self.problems))
+
+
+class UnknownModelError(AdvisorError):
+    """No circuit has this id or path."""
+
+
+class CircuitError(AdvisorError):
+    """The circuit cannot be solved; `reasons` are physical and fit for a reader."""
+
+    def __init__(self, message: str, reasons: Sequence[str] = ()) -> None:
+        self.reasons = tuple(reasons)
+        super().__init__("\n  - ".join([message, *self.reasons]))
+
+
+class FloatingNodeError(CircuitError):
+    """A node of the healthy circuit has no path to the battery."""
+
+
+class OscillationError(CircuitError):
+    """The switching logic never settles."""
+
+
+@dataclass(frozen=True)
+class RequestProblem:
+    """One thing wrong in a request; `pointer` is an RFC 6901 fragment such as #/findings/2/test."""
+
+    pointer: str
+    message: str
+
+
+class RequestError(AdvisorError):
+    """A request is wrong; all of its problems are in `problems`."""
+
+    kind = "invalid-request"
+
+    def __init__(self, problems: Sequence[RequestProblem]) -> None:
+        self.problems = tuple(problems)
+        super().__init__("\n".join(f"{p.pointer}: {p.message}" for p in self.problems))
+
+
+class ImpossibleFindingsError(RequestError):
+    """The findings cannot all be true in this model, not even with an unlisted fault."""
+
+    kind = "impossible-findings"
+
+
+class UsageError(AdvisorError):
+    """A command or a call names something that does not exist."""

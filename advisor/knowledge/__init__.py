@@ -1,0 +1,1 @@
+"""Model files and what is made of them: documents, tests, compiled circuits."""

@@ -1,0 +1,65 @@
+"""The tests and withheld tests of a compiled circuit, as values."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """A named range of a test's reading, low <= reading < high; open ends are infinite."""
+
+    id: str
+    label: str
+    low: float
+    high: float
+
+
+@dataclass(frozen=True)
+class Setup:
+    """How the vehicle stands while a test is done.
+
+    `settings` has every control, `unplug` the connectors that are apart, `jumper` the two
+    nodes that a fused jumper joins.
+    """
+
+    settings: Mapping[str, str]
+    unplug: tuple[str, ...] = ()
+    jumper: tuple[str, str] | None = None
+
+
+@dataclass(frozen=True)
+class Test:
+    """One generated test: what to set up, where to probe, what may be seen.
+
+    `probe` lists (connector, cavity) pairs, red first; `unit` is "V" for volts and "" for
+    light as a share of nominal; `minutes` are for doing it with the place open.
+    """
+
+    __test__ = False  # not a pytest class
+
+    id: str
+    kind: str
+    title: str
+    place: str
+    probe: tuple[tuple[str, str], ...]
+    instrument: str
+    setup: Setup
+    condition: str
+    condition_text: str
+    minutes: float
+    disturbing: bool
+    unit: str
+    outcomes: tuple[Outcome, ...]
+    normal_value: float
+    cautions: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Withheld:
+    """A test that is never proposed, and why."""
+
+    test: str
+    title: str
+    reason: str

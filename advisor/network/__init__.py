@@ -1,0 +1,1 @@
+"""Probability: hypotheses, findings, posteriors; knows no volts."""
