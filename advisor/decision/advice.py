@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
+
+from advisor.knowledge.catalogue import Withheld
 
 
 @dataclass(frozen=True)
@@ -84,8 +85,8 @@ class Advice:
     unlisted: float
     causes: tuple[CauseShare, ...]
     tests: tuple[TestWorth, ...]
+    withheld: tuple[Withheld, ...]
     repairs: tuple[RepairShare, ...]
     next: NextStep
     expected_cost_now: float
     expected_cost_after_next: float
-    group_titles: Mapping[str, str]
