@@ -1,8 +1,8 @@
 """The small logic language of switches and control units: parsed, length-limited, never evaluated as code.
 
-    expression := term ("or" term)*
-    term       := factor ("and" factor)*
-    factor     := "not" factor | "(" expression ")" | NAME ("==" | "!=") VALUE
+expression := term ("or" term)*
+term       := factor ("and" factor)*
+factor     := "not" factor | "(" expression ")" | NAME ("==" | "!=") VALUE
 """
 
 from __future__ import annotations

@@ -29,7 +29,8 @@ FUSE_OPENS_ABOVE = 1.35
 LAMP_TOLERANCE_VOLTS = 1e-9
 _NEWTON_STEPS = 15
 _LAMP_STEPS = 200
-_ROUNDS = 40
+_ROUNDS = 60
+_SETTLED_BY = 12
 _ROWS_AT_ONCE = 256
 
 
@@ -45,6 +46,7 @@ class Solution:
         resistances: Open-circuit resistance matrix of the probes [ohm], shape (B, K, K).
         on: Which drivers are on, shape (B, D) in netlist order.
         blown: Which fuses have opened, shape (B, F) in netlist order.
+        unsteady: Where a fault keeps a driver switching on and off; shown with that driver off, shape (B,).
     """
 
     netlist: Netlist
@@ -54,6 +56,7 @@ class Solution:
     resistances: Floats
     on: Bools
     blown: Bools
+    unsteady: Bools
 
     def at(self, node: str) -> Floats:
         """Voltage of one node to the reference [V], shape (B,)."""
@@ -107,15 +110,26 @@ def solve(
         blown: Fuses that had opened before, shape (B, F) in netlist order; they stay open.
 
     Raises:
-        OscillationError: some switching state never settles; the drivers and fuses at fault are named.
+        OscillationError: the sound circuit's switching never settles; the drivers are named.  Under a fault
+            it may: a unit on a bad ground resets itself over and over.  Such rows are marked unsteady.
     """
     probes = tuple(dict.fromkeys(p for p in probes if p != netlist.reference))
     ohms = faulted_ohms(netlist, faults)
     before = np.zeros((len(ohms), len(netlist.of_kind("fuse"))), bool) if blown is None else blown
     cuts = [slice(i, i + _ROWS_AT_ONCE) for i in range(0, len(ohms), _ROWS_AT_ONCE)]
     chunks = [_solve_rows(netlist, ohms[cut], before[cut], probes) for cut in cuts]
-    volts, final, resistances, on, opened = (np.concatenate(parts) for parts in zip(*chunks, strict=True))
-    return Solution(netlist, volts, final, probes, resistances, on, opened)
+    volts, final, resistances, on, opened, unsteady = (np.concatenate(parts) for parts in zip(*chunks, strict=True))
+    if any(unsteady[row] for row, changes in enumerate(faults) if not changes):
+        raise OscillationError("the switching logic of the sound circuit never settles", _chatter(netlist))
+    return Solution(netlist, volts, final, probes, resistances, on, opened, unsteady)
+
+
+def _chatter(netlist: Netlist) -> list[str]:
+    return [
+        f"{unit.id}: switching {output.driver} moves an input or the supply of the unit that switches it"
+        for unit in netlist.units
+        for output in unit.outputs
+    ]
 
 
 def faulted_ohms(netlist: Netlist, faults: Sequence[Sequence[Change]]) -> Floats:
@@ -134,30 +148,29 @@ def faulted_ohms(netlist: Netlist, faults: Sequence[Sequence[Change]]) -> Floats
 
 def _solve_rows(
     netlist: Netlist, ohms: Floats, before: Bools, probes: tuple[str, ...]
-) -> tuple[Floats, Floats, Floats, Bools, Bools]:
+) -> tuple[Floats, Floats, Floats, Bools, Bools, Bools]:
     """Iterate drivers, then fuses one at a time, until nothing switches; only rows that switched are solved again."""
     drivers, fuses = netlist.of_kind("driver"), netlist.of_kind("fuse")
     columns = [netlist.node_index[p] for p in probes]
     rows, nodes = len(ohms), len(netlist.nodes)
     on, blown = np.zeros((rows, len(drivers)), bool), before.copy()
     volts, resistances = np.zeros((rows, nodes)), np.zeros((rows, len(probes), len(probes)))
-    active = np.arange(rows)
-    for _ in range(_ROUNDS):
+    active, unsteady = np.arange(rows), np.zeros(rows, bool)
+    for round_ in range(_ROUNDS):
         state = _switched(ohms[active], drivers, on[active], fuses, blown[active])
         volts[active], resistances[active] = _linear(netlist, state, columns)
         wanted = _wanted(netlist, volts[active], drivers)
+        if round_ >= _SETTLED_BY:  # what still switches is held off, so that the rest can settle
+            unsteady[active] |= (wanted != on[active]).any(axis=1)
+            wanted &= on[active]
         switched = (wanted != on[active]).any(axis=1)
         on[active] = wanted
         overloaded = _worst_fuse(netlist, volts[active], state, fuses) & ~switched[:, None]
         blown[active] |= overloaded
         active = active[switched | overloaded.any(axis=1)]
         if not len(active):
-            return volts, _switched(ohms, drivers, on, fuses, blown), resistances, on, blown
-    names = [netlist.elements[i].id for i in drivers]
-    raise OscillationError(
-        "the switching logic never settles",
-        [f"driver {name} keeps changing: its own current moves the input that switches it" for name in names],
-    )
+            return volts, _switched(ohms, drivers, on, fuses, blown), resistances, on, blown, unsteady
+    raise OscillationError("the switching logic never settles", _chatter(netlist))
 
 
 def _switched(ohms: Floats, drivers: NDArray[np.intp], on: Bools, fuses: NDArray[np.intp], blown: Bools) -> Floats:

@@ -135,7 +135,11 @@ def _overload(bench: Bench, belief: Posterior) -> Floats:
 def _withheld(bench: Bench, belief: Posterior) -> tuple[Withheld, ...]:
     over = _overload(bench, belief)
     reason = "the jumper could draw more than its fuse carries, here or one cavity off, while a short is not ruled out"
-    risky = [Withheld(t.id, t.title, reason) for t, p in zip(bench.model.compiled.tests, over, strict=True) if p > HAZARD_SHARE]
+    risky = [
+        Withheld(t.id, t.title, reason)
+        for t, p in zip(bench.model.compiled.tests, over, strict=True)
+        if p > HAZARD_SHARE
+    ]
     return (*bench.model.withheld, *risky)
 
 

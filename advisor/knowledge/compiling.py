@@ -16,7 +16,7 @@ from advisor.knowledge.documents import Schematic, Symptom
 from advisor.knowledge.hypotheses import FaultSets, pairs, singles
 from advisor.knowledge.prevalence import Vehicle, notice_days, prevalence
 from advisor.knowledge.readings import LOOKS, bins, eye_light, meter_volts, outcomes_for
-from advisor.knowledge.wiring import JUMPER, Wiring, wire_up
+from advisor.knowledge.wiring import JUMPER, cause_part, severity_cause, wire_up
 from advisor.network.priors import odds
 from advisor.network.worlds import SPECIALS
 
@@ -24,6 +24,8 @@ Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 
 HYPOTHESES = 3000
+JUMPS_ABOUT = 0.3
+"""Spread of a reading while a unit keeps resetting, as a share of full supply or light: judgement, no source."""
 _TELLS = 0.02
 """A test is kept if some single fault moves some outcome's probability by more than this beyond slips."""
 
@@ -37,7 +39,7 @@ class Compiled:
         withheld: Tests that are never proposed.
         causes: C cause ids, PART/MODE.
         members: Causes of each hypothesis, -1 where fewer, shape (H, 2).
-        share: Part of its causes' prior that a hypothesis carries, shape (H,).
+        severities: First and one past the last severity of each member, shape (H, 2, 2).
         value: What each test would read [V or share of light], shape (H, T).
         spread: Its standard deviation, shape (H, T).
         presence: P(symptom reported | hypothesis), shape (H, S).
@@ -50,7 +52,7 @@ class Compiled:
     withheld: tuple[Withheld, ...]
     causes: tuple[str, ...]
     members: NDArray[np.intp]
-    share: Floats
+    severities: NDArray[np.intp]
     value: Floats
     spread: Floats
     presence: Floats
@@ -100,7 +102,8 @@ class Compiler:
                 volts, ohms = solution.between(test.observed.red, test.observed.black)
                 columns.append(meter_volts(volts, ohms, self.tools["voltmeter"]))
         value, spread = (np.stack(part, axis=1) for part in zip(*columns, strict=True))
-        return _Seen(value, np.sqrt(spread**2 + _cell_variance(value, solution, sets)))
+        jumps = np.where(solution.unsteady, JUMPS_ABOUT, 0.0)[:, None] * [self.volts if t.unit else 1.0 for t in tests]
+        return _Seen(value, np.sqrt(spread**2 + _cell_variance(value, solution, sets) + jumps**2))
 
     def predict(self, tests: Sequence[Test], sets: FaultSets, latched: Bools) -> _Seen:
         """Predictions of all tests, one solve per setup."""
@@ -121,7 +124,8 @@ class Compiler:
             looks = np.ones(len(sets))
             for load, look in symptom.sees.items():
                 light, spread = eye_light(solution.light(load, self.volts), self.tools["eye"])
-                spread = np.sqrt(spread**2 + _cell_variance(light[:, None], solution, sets)[:, 0])
+                jumps = np.where(solution.unsteady, JUMPS_ABOUT, 0.0)
+                spread = np.sqrt(spread**2 + _cell_variance(light[:, None], solution, sets)[:, 0] + jumps**2)
                 p = bins(light, spread, LOOKS, self.tools["eye"], 1.0)
                 looks *= p[:, [outcome.id for outcome in LOOKS].index(look)]
             columns.append(false + (1.0 - false) * looks)
@@ -165,7 +169,13 @@ class Compiler:
             return []
         per_row = len(connector.cavities) // connector.rows
         row, column = divmod(connector.cavities.index(test.probe[0][1]), per_row)
-        spots = [(row, column - 1), (row, column + 1), (row - 1, column), (row + 1, column), (row, per_row - 1 - column)]
+        spots = [
+            (row, column - 1),
+            (row, column + 1),
+            (row - 1, column),
+            (row + 1, column),
+            (row, per_row - 1 - column),
+        ]
         inside = [(r, c) for r, c in spots if 0 <= r < connector.rows and 0 <= c < per_row]
         names = [f"{connector.id}/{connector.cavities[r * per_row + c]}" for r, c in inside]
         return [self.wiring.sides[name][0] for name in names if name in self.wiring.sides]
@@ -230,11 +240,9 @@ def compile_schematic(schematic: Schematic, hypotheses: int = HYPOTHESES) -> Com
     tests = [tests[i] for i in kept]
     presence = run.presence(first, latched)
     lap("single faults")
-    weight = first.share[:, None] * (first.members[:, :1] == np.arange(len(run.wiring.causes)))
-    days = notice_days(schematic, weight.T @ presence)
-    x = prevalence(run.wiring, run.wiring.causes, days, Vehicle())
-    parts = {part: i for i, part in enumerate(run.wiring.items)}
-    cause_odds = odds(x, np.array([parts[c.part] for c in run.wiring.causes]))
+    days = notice_days(schematic, presence[SPECIALS:])
+    x = prevalence(run.wiring, days, Vehicle())
+    cause_odds = odds(np.bincount(severity_cause(run.wiring), x), cause_part(run.wiring))
     more = pairs(run.wiring.causes, cause_odds, max(hypotheses - len(first), 0))
     sets = first.joined(more)
     lap("choice of pairs")
@@ -249,7 +257,7 @@ def compile_schematic(schematic: Schematic, hypotheses: int = HYPOTHESES) -> Com
         tuple(candidates.withheld),
         tuple(c.id for c in run.wiring.causes),
         sets.members,
-        sets.share,
+        sets.severities,
         np.concatenate([seen.value[:, kept], second.value]),
         np.concatenate([seen.spread[:, kept], second.spread]),
         presence,

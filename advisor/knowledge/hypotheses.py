@@ -32,40 +32,69 @@ class FaultSets:
 
     Attributes:
         members: Cause indices, -1 where fewer, shape (H, 2).
-        share: Part of its causes' prior that each set carries, shape (H,).
+        severities: First and one past the last severity of each member, counted over all causes, shape (H, 2, 2).
         changes: The electrical changes of each set.
         beside: Sets that differ by one step of severity: milder and worse of the first cause, then of the
             second; a set's own index where there is none; shape (H, 4).
     """
 
     members: Ints
-    share: Floats
+    severities: Ints
     changes: tuple[tuple[Change, ...], ...]
     beside: Ints
 
     def __len__(self) -> int:
-        return len(self.share)
+        return len(self.members)
 
     def joined(self, other: FaultSets) -> FaultSets:
         """These sets followed by others."""
         return FaultSets(
             np.concatenate([self.members, other.members]),
-            np.concatenate([self.share, other.share]),
+            np.concatenate([self.severities, other.severities]),
             self.changes + other.changes,
             np.concatenate([self.beside, other.beside + len(self)]),
         )
 
 
-def _block(indices: tuple[int, ...], variants: Sequence[Sequence[tuple[Change, ...]]], start: int) -> FaultSets:
+@dataclass(frozen=True)
+class _Fault:
+    """One cause with the severities in which it is compiled: flat ranges, and the changes that stand for each."""
+
+    cause: int
+    ranges: tuple[tuple[int, int], ...]
+    changes: tuple[tuple[Change, ...], ...]
+
+
+def _fine(causes: Sequence[Cause]) -> list[_Fault]:
+    """Every cause in all its severities."""
+    starts = np.cumsum([0, *(len(c.variants) for c in causes)])
+    return [
+        _Fault(i, tuple((int(s), int(s) + 1) for s in range(a, a + len(c.variants))), c.variants)
+        for i, (c, a) in enumerate(zip(causes, starts, strict=False))
+    ]
+
+
+def _coarse(fault: _Fault) -> _Fault:
+    """Severities by threes, the middle one standing for all three; a cause with fewer keeps them."""
+    count = len(fault.ranges)
+    if count < _COARSE:
+        return fault
+    cuts = [(i, min(i + _COARSE, count)) for i in range(0, count, _COARSE)]
+    ranges = tuple((fault.ranges[a][0], fault.ranges[b - 1][1]) for a, b in cuts)
+    return _Fault(fault.cause, ranges, tuple(fault.changes[(a + b - 1) // 2] for a, b in cuts))
+
+
+def _block(faults: tuple[_Fault, ...], start: int) -> FaultSets:
     """All severities of one set of causes; the first set of the block has index `start`."""
-    sizes = [len(v) for v in variants] + [1] * (2 - len(variants))
+    absent = 2 - len(faults)
+    sizes = [len(f.ranges) for f in faults] + [1] * absent
     grid = np.arange(int(np.prod(sizes))).reshape(sizes) + start
     steps = [np.take(grid, np.clip(np.arange(n) + d, 0, n - 1), axis=k) for k, n in enumerate(sizes) for d in (-1, 1)]
-    count = grid.size
+    ranges = [[*combination, *[(0, 0)] * absent] for combination in product(*(f.ranges for f in faults))]
     return FaultSets(
-        np.tile([*indices, *[-1] * (2 - len(indices))], (count, 1)).astype(np.intp),
-        np.full(count, 1.0 / count),
-        tuple(sum(combination, ()) for combination in product(*variants)),
+        np.tile([*(f.cause for f in faults), *[-1] * absent], (grid.size, 1)).astype(np.intp),
+        np.array(ranges, dtype=np.intp),
+        tuple(sum(combination, ()) for combination in product(*(f.changes for f in faults))),
         np.stack([step.ravel() for step in steps], axis=1).astype(np.intp),
     )
 
@@ -73,20 +102,25 @@ def _block(indices: tuple[int, ...], variants: Sequence[Sequence[tuple[Change, .
 def _stack(blocks: Sequence[FaultSets]) -> FaultSets:
     return FaultSets(
         np.concatenate([b.members for b in blocks]),
-        np.concatenate([b.share for b in blocks]),
+        np.concatenate([b.severities for b in blocks]),
         tuple(changes for b in blocks for changes in b.changes),
         np.concatenate([b.beside for b in blocks]),
     )
 
 
+def _empty(count: int) -> FaultSets:
+    """Sets without a fault."""
+    beside = np.arange(count)[:, None].repeat(4, axis=1)
+    members, severities = np.full((count, 2), -1, dtype=np.intp), np.zeros((count, 2, 2), dtype=np.intp)
+    return FaultSets(members, severities, ((),) * count, beside)
+
+
 def singles(causes: Sequence[Cause]) -> FaultSets:
-    """The three special hypotheses, which change nothing, and every single fault in every severity."""
-    start, blocks = SPECIALS, []
-    none = np.arange(SPECIALS)[:, None].repeat(4, axis=1)
-    blocks.append(FaultSets(np.full((SPECIALS, 2), -1, dtype=np.intp), np.ones(SPECIALS), ((),) * SPECIALS, none))
-    for index, cause in enumerate(causes):
-        blocks.append(_block((index,), [cause.variants], start))
-        start += len(cause.variants)
+    """The three special hypotheses, which change nothing, then every severity of every cause in order."""
+    blocks, start = [_empty(SPECIALS)], SPECIALS
+    for fault in _fine(causes):
+        blocks.append(_block((fault,), start))
+        start += len(fault.ranges)
     return _stack(blocks)
 
 
@@ -98,17 +132,12 @@ def pairs(causes: Sequence[Cause], cause_odds: Floats, most: int) -> FaultSets:
     )
     mass = np.array([cause_odds[a] * cause_odds[b] for a, b in ranked])
     enough = int(np.searchsorted(np.cumsum(mass), (1.0 - LEFT_OUT_AT_MOST) * mass.sum())) + 1 if len(mass) else 0
+    faults = [_coarse(fault) for fault in _fine(causes)]
     blocks: list[FaultSets] = []
     count = 0
     for a, b in ranked[:enough]:
         if count >= most:
             break
-        block = _block((a, b), [_coarse(causes[a]), _coarse(causes[b])], count)
-        blocks.append(block)
-        count += len(block)
-    return _stack(blocks) if blocks else FaultSets(np.zeros((0, 2), np.intp), np.zeros(0), (), np.zeros((0, 4), np.intp))
-
-
-def _coarse(cause: Cause) -> Sequence[tuple[Change, ...]]:
-    """Every third severity from the second on, or the only one."""
-    return cause.variants[1::_COARSE] if len(cause.variants) >= _COARSE else cause.variants
+        blocks.append(_block((faults[a], faults[b]), count))
+        count += len(blocks[-1])
+    return _stack(blocks) if blocks else _empty(0)

@@ -15,7 +15,7 @@ from advisor.knowledge.compiling import Compiled, supply_volts
 from advisor.knowledge.documents import Instrument, Schematic
 from advisor.knowledge.prevalence import Vehicle, notice_days, prevalence
 from advisor.knowledge.readings import bins, display_cell, interval, reading, stray, unlisted
-from advisor.knowledge.wiring import Wiring
+from advisor.knowledge.wiring import Wiring, cause_part, severity_cause
 from advisor.network.engine import Evidence, IntakeShares, symptom_likelihood
 from advisor.network.findings import Finding, OutcomeFinding, ReadingFinding, SymptomFinding
 from advisor.network.priors import Prior, prior
@@ -78,16 +78,16 @@ class Model:
     @cached_property
     def worlds(self) -> Worlds:
         """The network's arrays: outcome probabilities from predicted readings."""
-        parts = {part: i for i, part in enumerate(self.wiring.items)}
         blocks = [self._outcomes(i, test) for i, test in enumerate(self.compiled.tests)]
         return Worlds(
             self.compiled.causes,
-            np.array([parts[cause.part] for cause in self.wiring.causes], dtype=np.intp),
+            cause_part(self.wiring),
+            severity_cause(self.wiring),
             self.compiled.members,
-            self.compiled.share,
+            self.compiled.severities,
             tuple(test.id for test in self.compiled.tests),
             tuple(tuple(o.id for o in test.outcomes) for test in self.compiled.tests),
-            np.concatenate(blocks, axis=1) if blocks else np.zeros((len(self.compiled.share), 0)),
+            np.concatenate(blocks, axis=1) if blocks else np.zeros((len(self.compiled.members), 0)),
             tuple(self.schematic.symptoms),
             self.compiled.presence,
         )
@@ -100,11 +100,9 @@ class Model:
         return block / block.sum(axis=1, keepdims=True)
 
     def prevalence(self, vehicle: Vehicle) -> Floats:
-        """Expected faults of each cause present now, x, shape (C,)."""
-        singles = (self.compiled.members[:, 1] < 0) & (np.arange(len(self.compiled.share)) >= SPECIALS)
-        holds = self.worlds.holds[singles] * self.compiled.share[singles, None]
-        days = notice_days(self.schematic, holds.T @ self.compiled.presence[singles])
-        return prevalence(self.wiring, self.wiring.causes, days, vehicle)
+        """Expected faults of each severity present now, x, shape (V,)."""
+        severities = slice(SPECIALS, SPECIALS + len(self.worlds.severity_cause))  # singles come first, in this order
+        return prevalence(self.wiring, notice_days(self.schematic, self.compiled.presence[severities]), vehicle)
 
     def prior(self, vehicle: Vehicle) -> Prior:
         """The root distribution for a vehicle's age and hours."""

@@ -6,14 +6,13 @@ notices is in the vehicle for days, one that nobody notices since the last inspe
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from advisor.knowledge.documents import Hazard, Library, Place, Schematic
-from advisor.knowledge.wiring import Cause, Item, Wiring
+from advisor.knowledge.wiring import Item, Wiring
 from advisor.units import DAYS_PER_YEAR, HOURS_PER_YEAR
 
 Floats = NDArray[np.float64]
@@ -42,9 +41,9 @@ def failures_per_year(item: Item, place: Place, library: Library, vehicle: Vehic
 
 
 def notice_days(schematic: Schematic, seen: Floats) -> Floats:
-    """Days that each cause is in the vehicle before the visit, shape (C,).
+    """Days that each severity of each cause is in the vehicle before the visit, shape (V,).
 
-    `seen` is P(symptom | cause) averaged over severities, shape (C, S), symptoms in schematic order.
+    `seen` is P(symptom | severity), shape (V, S), symptoms in schematic order.
     """
     intake = schematic.library.intake
     days = np.array([s.noticed_days or intake.noticed_days for s in schematic.symptoms.values()])
@@ -52,14 +51,13 @@ def notice_days(schematic: Schematic, seen: Floats) -> Floats:
     return np.where(np.isfinite(waits), waits, intake.unnoticed_days)
 
 
-def prevalence(wiring: Wiring, causes: Sequence[Cause], days: Floats, vehicle: Vehicle) -> Floats:
-    """Expected faults present now, x, shape (C,)."""
+def prevalence(wiring: Wiring, days: Floats, vehicle: Vehicle) -> Floats:
+    """Expected faults of each severity present now, x, shape (V,); severities of a mode are equally likely to arise."""
     schematic, library = wiring.schematic, wiring.schematic.library
-    per_year = np.array(
-        [
-            failures_per_year(item, schematic.places[item.place], library, vehicle) * cause.mode.share
-            for cause in causes
-            for item in (wiring.items[cause.part],)
-        ]
-    )
-    return per_year * days / DAYS_PER_YEAR
+    per_year = [
+        failures_per_year(item, schematic.places[item.place], library, vehicle) * cause.mode.share / len(cause.variants)
+        for cause in wiring.causes
+        for item in (wiring.items[cause.part],)
+        for _ in cause.variants
+    ]
+    return np.array(per_year) * days / DAYS_PER_YEAR

@@ -109,7 +109,7 @@ def outcomes_for(test: Test, normal: float, limits: dict[str, float], supply_vol
     if test.kind in {"look", "jumper"}:
         return LOOKS
     full = supply_volts - 1.0
-    if test.kind == "drop" or normal < 1.0:
+    if normal < 1.0:
         good = max(_limit(test, limits), normal + 0.1)
         if test.kind == "drop":
             return _ranges(
@@ -136,4 +136,3 @@ def _limit(test: Test, limits: dict[str, float]) -> float:
     if test.id.startswith("drop.feed-"):
         return limits["feed_volts"]
     return limits["ground_volts"] if test.kind == "volts" else limits["switch_volts"]
-

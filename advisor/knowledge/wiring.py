@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from advisor.circuit.logic import Expression, parse
 from advisor.circuit.netlist import OPEN, Change, Element, Input, Netlist, Output, Unit, lamp_element
@@ -221,7 +222,6 @@ def wire_up(schematic: Schematic) -> Wiring:
         builder.part(part)
     _wires(builder)
     contacts = _contacts(builder)
-    used = {end for element in builder.elements for end in (element.a, element.b)}
     idle = [g for g in schematic.grounds if sum(g in (e.a, e.b) for e in builder.elements) < 2]
     elements = tuple(e for e in builder.elements if e.id not in idle)
     items = {id: item for id, item in builder.items.items() if id not in idle}
@@ -234,8 +234,18 @@ def wire_up(schematic: Schematic) -> Wiring:
         if (variants := _variants(netlist, item, mode, schematic.library))
     )
     frozen = {connector: tuple(ids) for connector, ids in contacts.items()}
-    assert used
     return Wiring(schematic, netlist, builder.switches, frozen, builder.sides, items, causes)
+
+
+def severity_cause(wiring: Wiring) -> NDArray[np.intp]:
+    """Index of the cause of each severity, shape (V,)."""
+    return np.repeat(np.arange(len(wiring.causes)), [len(cause.variants) for cause in wiring.causes])
+
+
+def cause_part(wiring: Wiring) -> NDArray[np.intp]:
+    """Index of the part of each cause, shape (C,)."""
+    parts = {part: index for index, part in enumerate(wiring.items)}
+    return np.array([parts[cause.part] for cause in wiring.causes], dtype=np.intp)
 
 
 def cell_ohms(library: Library) -> tuple[float, ...]:

@@ -53,7 +53,7 @@ def prior(worlds: Worlds, prevalence: Floats, *, as_designed: float, unlisted: f
 
     Args:
         worlds: Hypotheses of C causes, closed under removal.
-        prevalence: Expected faults of each cause present now, x, shape (C,).
+        prevalence: Expected faults of each severity present now, x, shape (V,).
         as_designed: Root mass of "works as designed".
         unlisted: Root mass of "something the model does not contain".
 
@@ -62,11 +62,14 @@ def prior(worlds: Worlds, prevalence: Floats, *, as_designed: float, unlisted: f
     """
     if (prevalence < 0.0).any() or not 0.0 < as_designed + unlisted < 1.0:
         raise ValueError("prevalences must not be negative, root masses must leave room for faults")
-    o = odds(prevalence, worlds.cause_part)
+    by_cause = np.bincount(worlds.severity_cause, prevalence, minlength=len(worlds.causes))
+    o = odds(by_cause, worlds.cause_part)
     part_odds = np.bincount(worlds.cause_part, o)
     scale = (1.0 - as_designed - unlisted) * float(np.exp(-np.log1p(part_odds).sum()))
-    extended = np.append(o, 1.0)  # a missing member multiplies by one
-    weights = extended[worlds.members].prod(axis=1) * worlds.share * scale
+    below = np.append(0.0, np.cumsum(prevalence))
+    within = below[worlds.severities[:, :, 1]] - below[worlds.severities[:, :, 0]]
+    per_fault = np.append(o / np.where(by_cause > 0.0, by_cause, 1.0), 1.0)[worlds.members] * within
+    weights = np.where(worlds.members >= 0, per_fault, 1.0).prod(axis=1) * scale
     weights[[NONE, AS_DESIGNED, UNLISTED]] = scale, as_designed, unlisted
     omitted, omitted_with = _omitted(worlds, o, part_odds, weights / scale)
     return Prior(weights, omitted * scale, omitted_with * scale)
@@ -82,7 +85,7 @@ def _omitted(worlds: Worlds, o: Floats, part_odds: Floats, kept: Floats) -> tupl
     total, with_cause = float(sums[depth + 1 :].sum()), np.zeros(len(o))
     for k in range(2, depth + 1):
         total += max(float(sums[k] - kept[SPECIALS:][sizes[SPECIALS:] == k].sum()), 0.0)
-    for part, value in enumerate(part_odds):
+    for part in range(len(part_odds)):
         rest = symmetric_sums(np.delete(part_odds, part), orders)
         mine = worlds.cause_part == part
         with_cause[mine] = o[mine] * rest[depth:].sum()
@@ -90,5 +93,4 @@ def _omitted(worlds: Worlds, o: Floats, part_odds: Floats, kept: Floats) -> tupl
             chosen = (sizes == k) & (np.arange(len(sizes)) >= SPECIALS)
             kept_here = kept[chosen] @ held[chosen][:, mine]
             with_cause[mine] += np.maximum(o[mine] * rest[k - 1] - kept_here, 0.0)
-        assert value >= 0.0
-    return total, with_cause
+        return total, with_cause

@@ -28,8 +28,9 @@ class Worlds:
     Attributes:
         causes: C cause ids, PART/MODE.
         cause_part: Index of the part of each cause, shape (C,).
+        severity_cause: Cause of each of the V severities in which causes come, grouped by cause, shape (V,).
         members: Causes of each hypothesis, -1 where fewer, shape (H, K).
-        share: Part of its causes' prior that a hypothesis carries (one of nine severities: 1/9), shape (H,).
+        severities: First and one past the last severity of each member, shape (H, K, 2).
         tests: Test ids; `outcomes` are their outcome ids in the same order.
         likelihood: P(outcome | hypothesis), one test's columns side by side, shape (H, O).
         symptoms: S symptom ids.
@@ -38,8 +39,9 @@ class Worlds:
 
     causes: tuple[str, ...]
     cause_part: Ints
+    severity_cause: Ints
     members: Ints
-    share: Floats
+    severities: Ints
     tests: tuple[str, ...]
     outcomes: tuple[tuple[str, ...], ...]
     likelihood: Floats
