@@ -60,10 +60,8 @@ def unknown_keys(line: str) -> Iterator[str]:
 
 def wrong_types(line: str) -> Iterator[str]:
     """Put text for a number, a list for a text, text for a mapping."""
-    yield from replaced(
     numbers = "[a-z_]*(?:minutes|share|ohms|watts|length_m|price|multiplier|cells)"
     yield from replaced(rf"\b({numbers}): [0-9.]+", r"\1: much", line)
-    )
     yield from replaced(r"\b(title|text|test|source): [^,}\[]+", r"\1: [a, b]", line)
     yield from replaced(r"\b(pins|when|sees|answers|hazard): (\{[^}]*\})", r"\1: 12", line)
     yield from replaced(r"\b(cavities|blames|restores): (\[[^]]*\])", r"\1: {a: 1}", line)
@@ -71,7 +69,8 @@ def wrong_types(line: str) -> Iterator[str]:
 
 def unknown_references(line: str) -> Iterator[str]:
     """Name something that does not exist."""
-    keys = "place|from|to|type|effect|kind|exposure|inside|watch|go|symptom|start|in|out|supply|feed|reference|vehicle|circuit"
+    keys = "place|from|to|type|effect|kind|exposure|inside|watch|go|symptom|start|in|out|supply|feed|reference"
+    keys += "|vehicle|circuit"
     if not re.match(r"(circuit|vehicle): [a-z0-9-]+$", line):
         yield from replaced(rf"\b({keys}): (?!low)[^,}}\[]+", r"\1: no-such-thing", line)
     yield from replaced(r"\b(blames|restores): \[[A-Za-z0-9/-]+", r"\1: [no-such/thing", line)
