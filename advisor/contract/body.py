@@ -75,7 +75,9 @@ def _plain(value: Json, path: tuple[str | int, ...], problems: list[RequestProbl
         problems.append(RequestProblem(pointer(*path[:-1]), _too_deep()))
         return None
     if isinstance(value, _Pairs):
-        problems += [RequestProblem(pointer(*path, name), "this key stands here more than once") for name in value.twice]
+        problems += [
+            RequestProblem(pointer(*path, name), "this key stands here more than once") for name in value.twice
+        ]
         return {name: _plain(item, (*path, name), problems) for name, item in value.items()}
     if isinstance(value, list):
         return [_plain(item, (*path, place), problems) for place, item in enumerate(value)]

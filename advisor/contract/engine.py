@@ -49,7 +49,7 @@ class Decide(Protocol):
 
     def __call__(  # noqa: PLR0913 - the domain's own signature
         self,
-        model: Any,  # each engine knows its own model type; the contract only passes it on
+        model: Any,  # noqa: ANN401 - each engine knows its own model type; the contract only passes it on
         findings: Sequence[Finding],
         *,
         years: float,

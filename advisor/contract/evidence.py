@@ -37,63 +37,70 @@ class Evidence:
 
     def add(self, place: int, finding: AnyFindingIn) -> Finding | None:
         """Give the finding as a value of the domain, or None with the problem noted."""
+        try:
+            return self._finding(place, finding)
+        except RequestError as error:
+            self.problems += error.problems
+            return None
+
+    def places(self, opened: Iterable[object]) -> None:
+        """Note every opened place that the vehicle does not have; what is no text is refused elsewhere."""
+        known = self.model.schematic.places
+        for index, name in enumerate(opened):
+            if isinstance(name, str) and name not in known:
+                self.problems.append(RequestProblem(pointer("opened", index), unknown("place", name, known)))
+
+    def _finding(self, place: int, finding: AnyFindingIn) -> Finding:
         if isinstance(finding, SymptomIn):
             return self._symptom(place, finding)
         test = self._test(place, finding.test)
-        if test is None:
-            return None
         if isinstance(finding, OutcomeIn):
-            return self._outcome(place, test, finding.outcome)
+            return _outcome(place, test, finding.outcome)
         if isinstance(finding, ReadingIn):
-            return self._reading((place, "reading"), test, finding.reading)
-        return self._reading((place,), test, finding)
+            return _reading((place, "reading"), test, finding.reading)
+        return _reading((place,), test, finding)
 
-    def places(self, opened: Iterable[str]) -> None:
-        """Note every opened place that the vehicle does not have."""
-        known = self.model.schematic.places
-        for index, name in enumerate(opened):
-            if name not in known:
-                self._refuse(unknown("place", name, known), "opened", index)
-
-    def _refuse(self, message: str, *tokens: str | int) -> None:
-        self.problems.append(RequestProblem(pointer(*tokens), message))
-
-    def _first(self, place: int, kind: str, name: str) -> bool:
+    def _first(self, place: int, kind: str, name: str) -> None:
         earlier = self._seen.setdefault((kind, name), place)
         if earlier != place:
-            self._refuse(f"{name} is answered already at {pointer('findings', earlier)}", "findings", place, kind)
-        return earlier == place
+            raise _refusal(f"{name} is answered already at {pointer('findings', earlier)}", place, kind)
 
-    def _symptom(self, place: int, finding: SymptomIn) -> Finding | None:
+    def _symptom(self, place: int, finding: SymptomIn) -> Finding:
         known = self.model.schematic.symptoms
         if finding.symptom not in known:
-            return self._refuse(unknown("symptom", finding.symptom, known), "findings", place, "symptom")
-        if not self._first(place, "symptom", finding.symptom):
-            return None
+            raise _refusal(unknown("symptom", finding.symptom, known), place, "symptom")
+        self._first(place, "symptom", finding.symptom)
         return SymptomFinding(finding.symptom, finding.present)
 
-    def _test(self, place: int, name: str) -> Test | None:
+    def _test(self, place: int, name: str) -> Test:
         test = self.model.tests.get(name)
         if test is None:
             reason = next((held.reason for held in self.model.withheld if held.test == name), None)
             message = f"this test is withheld: {reason}" if reason else unknown("test", name, self.model.tests)
-            return self._refuse(message, "findings", place, "test")
-        return test if self._first(place, "test", name) else None
+            raise _refusal(message, place, "test")
+        self._first(place, "test", name)
+        return test
 
-    def _outcome(self, place: int, test: Test, outcome: str) -> Finding | None:
-        known = [item.id for item in test.outcomes]
-        if outcome not in known:
-            return self._refuse(unknown(f"outcome of {test.id}", outcome, known), "findings", place, "outcome")
-        return OutcomeFinding(test.id, outcome)
 
-    def _reading(self, where: tuple[str | int, ...], test: Test, reading: Reading) -> Finding | None:
-        factors = FACTORS.get(test.unit)
-        if factors is None:
-            names = ", ".join(item.id for item in test.outcomes)
-            return self._refuse(f"{test.id} is answered with an outcome: {names}", "findings", *where)
-        if reading.value is None:
-            return ReadingFinding(test.id, None)
-        if reading.unit not in factors:
-            listed = " or ".join(factors)
-            return self._refuse(f"expected {listed}, not {shown(reading.unit)}", "findings", *where, "unit")
-        return ReadingFinding(test.id, reading.value * factors[reading.unit])
+def _refusal(message: str, *tokens: str | int) -> RequestError:
+    return RequestError([RequestProblem(pointer("findings", *tokens), message)])
+
+
+def _outcome(place: int, test: Test, outcome: str) -> Finding:
+    known = [item.id for item in test.outcomes]
+    if outcome not in known:
+        raise _refusal(unknown(f"outcome of {test.id}", outcome, known), place, "outcome")
+    return OutcomeFinding(test.id, outcome)
+
+
+def _reading(where: tuple[str | int, ...], test: Test, reading: Reading) -> Finding:
+    factors = FACTORS.get(test.unit)
+    if factors is None:
+        names = ", ".join(item.id for item in test.outcomes)
+        raise _refusal(f"{test.id} is answered with an outcome: {names}", *where)
+    if reading.value is None:
+        return ReadingFinding(test.id, None)
+    factor = factors.get(reading.unit or "")
+    if factor is None:
+        raise _refusal(f"expected {' or '.join(factors)}, not {shown(reading.unit)}", *where, "unit")
+    return ReadingFinding(test.id, reading.value * factor)

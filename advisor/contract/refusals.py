@@ -34,16 +34,23 @@ _PARTS: Mapping[tuple[str, ...], type[BaseModel]] = {
     ("findings", "short-reading"): ReadingIn,
     ("findings", "short-reading", "reading"): Reading,
 }
+# What was expected, by pydantic's type of error; braces name its limits.
 _EXPECTED = {
     "string_type": "expected a text",
     "string_unicode": "expected a text of Unicode characters",
+    "string_too_short": "expected a text that is not empty",
+    "string_too_long": "expected at most {max_length} characters",
+    "string_pattern_mismatch": "expected three capital letters such as EUR",
     "float_type": "expected a number",
     "finite_number": "expected a finite number",
+    "greater_than_equal": "expected at least {ge:g}",
+    "less_than_equal": "expected at most {le:g}",
     "bool_type": "expected true or false",
     "tuple_type": "expected a list",
+    "too_long": "expected at most {max_length} entries",
     "model_type": "expected an object",
     "model_attributes_type": "expected an object",
-    "string_too_short": "expected a text that is not empty",
+    "literal_error": "expected {expected}",
 }
 
 
@@ -67,7 +74,7 @@ def _sent(loc: Sequence[str | int]) -> tuple[str | int, ...]:
 
 
 def _message(item: Mapping[str, Any]) -> str:  # Any: pydantic's own error records
-    kind, loc, sent, limits = item["type"], item["loc"], item["input"], item.get("ctx", {})
+    kind, loc, limits = item["type"], item["loc"], item.get("ctx", {})
     if kind == "missing":
         return "this key is missing"
     if kind == "extra_forbidden":
@@ -77,15 +84,4 @@ def _message(item: Mapping[str, Any]) -> str:  # Any: pydantic's own error recor
         return FINDING_FORMS
     if kind == "value_error":
         return str(limits["error"])
-    if kind == "too_long":
-        return f"at most {limits['max_length']} entries"
-    if kind == "string_too_long":
-        return f"at most {limits['max_length']} characters"
-    if kind == "string_pattern_mismatch":
-        return f"expected three capital letters such as EUR, not {shown(sent)}"
-    if kind in ("greater_than_equal", "less_than_equal"):
-        bound = f"at least {limits['ge']:g}" if "ge" in limits else f"at most {limits['le']:g}"
-        return f"expected {bound}, not {shown(sent)}"
-    if kind == "literal_error":
-        return f"expected {limits['expected']}, not {shown(sent)}"
-    return f"{_EXPECTED.get(kind, 'not understood')}, not {shown(sent)}"
+    return f"{_EXPECTED.get(kind, 'not understood').format(**limits)}, not {shown(item['input'])}"

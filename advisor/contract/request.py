@@ -5,7 +5,7 @@ Strict: unknown keys are refused, a boolean is no number, NaN and infinity are n
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Discriminator, Field, Tag, TypeAdapter, model_validator
 
@@ -83,7 +83,7 @@ class ReadingIn(Strict):
     reading: Reading
 
 
-def _tag(value: Any) -> str | None:  # Any: pydantic hands in whatever the caller sent
+def _tag(value: object) -> str | None:
     if not isinstance(value, dict):
         return getattr(value, "kind", None)
     kind = value.get("kind")
