@@ -58,7 +58,9 @@ def node_title(schematic: Schematic, node: str) -> str:
     if connector is None:
         return node
     wires = wires_at(schematic, connector, cavity)
-    return f"{connector} cavity {cavity}" + (f", wire {' / '.join(wires)}" if wires else "")
+    name, _, half = cavity.partition("/")
+    where = f"{connector} cavity {name}" + (f", half {half}" if half else "")
+    return where + (f", wire {' / '.join(wires)}" if wires else "")
 
 
 def wires_at(schematic: Schematic, connector: str, cavity: str) -> tuple[str, ...]:
