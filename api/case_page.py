@@ -155,7 +155,9 @@ def _test(  # noqa: PLR0913 - one place words every test
     test: TestOut, why: str, schematic: Schematic, query: CaseQuery, request: AdviceRequest, *, picked: bool = False
 ) -> NextCard:
     saving = words.saving(test.worth, request.costs.labour_per_hour, request.costs.currency)
-    return NextCard(test.title, f"{_sentence(why)} It {saving}.", test=test_card(test, schematic, query), picked=picked)
+    return NextCard(
+        test.title, f"{_sentence(why)} Doing it next {saving}.", test=test_card(test, schematic, query), picked=picked
+    )
 
 
 def _do(repair: RepairOut, why: str, request: AdviceRequest) -> NextCard:

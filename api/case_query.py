@@ -73,15 +73,19 @@ class CaseQuery:
         return tuple(step for step in self.steps if step[0] in FINDINGS)
 
     def body(self) -> dict[str, Json]:
-        """Give the request that this page asks, as JSON values; raises RequestError for readings that are no number."""
+        """Give the request that this page asks, as JSON values; raises RequestError for all that is no number."""
+        problems: list[RequestProblem] = []
         body: dict[str, Json] = {"circuit": self.circuit}
         for key, text in self.options:
             part, name = OPTIONS[key]
+            value = text if name == "currency" else _number(text, pointer(part, name), problems)
             section = body.setdefault(part, {})
             assert isinstance(section, dict)
-            section[name] = text if name == "currency" else _number(text, pointer(part, name))
-        body["findings"] = [_finding(place, *step) for place, step in enumerate(self.findings)]
+            section[name] = value
+        body["findings"] = [_finding(place, step, problems) for place, step in enumerate(self.findings)]
         body["opened"] = list(self.named("open"))
+        if problems:
+            raise RequestError(problems)
         return body
 
 
@@ -122,30 +126,29 @@ def _case(circuit: str, pairs: Sequence[Step]) -> CaseQuery:
     )
 
 
-def _finding(place: int, key: str, value: str) -> Json:
+def _finding(place: int, step: Step, problems: list[RequestProblem]) -> Json:
+    key, value = step
     if key in ("symptom", "absent"):
         return {"kind": "symptom", "symptom": value, "present": key == "symptom"}
     test, mark, answer = value.rpartition("~")
     if not mark:
         message = f"expected TEST~{'OUTCOME' if key == 't' else 'READING'}, not {shown(value)}"
-        raise RequestError([RequestProblem(pointer("findings", place), message)])
+        problems.append(RequestProblem(pointer("findings", place), message))
     if key == "t":
         return {"kind": "outcome", "test": test, "outcome": answer}
     if answer.lower() in (OVER_RANGE, "ol"):
         return {"kind": "reading", "test": test, "over_range": True}
-    amount, unit = _amount(answer, pointer("findings", place, "value"))
-    return {"kind": "reading", "test": test, "value": amount, "unit": unit}
+    # A unit may stand behind the number, as the meter shows it.
+    match = re.fullmatch(r"(.*?)\s*(m?V)?", answer, re.IGNORECASE | re.DOTALL)
+    number, unit = (match[1], match[2] or "V") if match else (answer, "V")
+    value_read = _number(number, pointer("findings", place, "value"), problems)
+    return {"kind": "reading", "test": test, "value": value_read, "unit": "mV" if len(unit) > 1 else "V"}
 
 
-def _amount(text: str, where: str) -> tuple[float, str]:
-    match = re.fullmatch(r"\s*([^a-zA-Z]+?)\s*(mV|V|mv|v)?\s*", text)
-    unit = "mV" if match and (match[2] or "").lower() == "mv" else "V"
-    return _number(match[1] if match else text, where), unit
-
-
-def _number(text: str, where: str) -> float:
+def _number(text: str, where: str, problems: list[RequestProblem]) -> float:
     plain = text.strip().replace(",", ".").replace("−", "-")
     # Only what a keypad can give: Python's float also takes nan, inf, underscores and exponents.
-    if not re.fullmatch(r"[+-]?(\d{1,12}(\.\d{0,12})?|\.\d{1,12})", plain, re.ASCII):
-        raise RequestError([RequestProblem(where, f"expected a number such as 11.8, not {shown(text)}")])
-    return float(plain)
+    if re.fullmatch(r"[+-]?(\d{1,12}(\.\d{0,12})?|\.\d{1,12})", plain, re.ASCII):
+        return float(plain)
+    problems.append(RequestProblem(where, f"expected a number such as 11.8, not {shown(text)}"))
+    return 0.0

@@ -67,8 +67,12 @@ def _beside(answer: AdviceAnswer) -> tuple[tuple[str, str, float], ...]:
 
 
 def _title(causes: list[CauseOut], repairs: dict[str, str]) -> str:
+    """Name a group by what belongs together; the repair's own title is the last resort, as it is no cause."""
     first = causes[0]
-    return first.repair_group or repairs.get(first.repair or "") or first.title
+    if first.repair_group or len(causes) == 1:
+        return first.repair_group or first.title
+    parts = {cause.part for cause in causes}
+    return first.title.rpartition(": ")[0] if len(parts) == 1 else repairs.get(first.repair or "", first.title)
 
 
 def _bar(title: str, size: float, causes: list[CauseOut]) -> Bar:

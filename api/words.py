@@ -35,7 +35,7 @@ def saving(worth: float, labour_per_hour: float, currency: str) -> str:
         time = f", {minutes(worth / labour_per_hour * 60)} of labour" if labour_per_hour > 0 else ""
         return f"saves about {money(worth, currency)} on average{time}"
     if worth > -2.5:
-        return "costs about the same with or without it"
+        return "costs about the same as leaving it out"
     return f"costs about {money(-worth, currency)} more than it saves"
 
 
