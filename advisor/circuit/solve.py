@@ -116,7 +116,7 @@ def solve(
     probes = tuple(dict.fromkeys(p for p in probes if p != netlist.reference))
     ohms = faulted_ohms(netlist, faults)
     before = np.zeros((len(ohms), len(netlist.of_kind("fuse"))), bool) if blown is None else blown
-    cuts = [slice(i, i + _ROWS_AT_ONCE) for i in range(0, len(ohms), _ROWS_AT_ONCE)]
+    cuts = [slice(i, i + _ROWS_AT_ONCE) for i in range(0, max(len(ohms), 1), _ROWS_AT_ONCE)]
     chunks = [_solve_rows(netlist, ohms[cut], before[cut], probes) for cut in cuts]
     volts, final, resistances, on, opened, unsteady = (np.concatenate(parts) for parts in zip(*chunks, strict=True))
     if any(unsteady[row] for row, changes in enumerate(faults) if not changes):

@@ -13,7 +13,7 @@ from advisor.errors import Problem
 from advisor.knowledge.catalogue import Setup, Test
 from advisor.knowledge.compiling import Compiled, supply_volts
 from advisor.knowledge.documents import Address, Chart, Schematic
-from advisor.knowledge.notes import nearest
+from advisor.knowledge.notes import suggestion
 from advisor.knowledge.readings import LOOKS
 from advisor.knowledge.wiring import Wiring, severity_cause
 from advisor.network.worlds import SPECIALS
@@ -84,7 +84,7 @@ def _chart_problems(schematic: Schematic, compiled: Compiled) -> Iterator[Proble
 def _steps(chart: Chart, tests: Mapping[str, Test]) -> Iterator[Problem]:
     for step in chart.steps:
         if step.test not in tests:
-            yield _problem(step.at, f"unknown test {step.test!r}, expected a generated test{nearest(step.test, tests)}")
+            yield _problem(step.at, f"unknown test {step.test!r}, {suggestion(step.test, tests)}")
             continue
         outcomes = [o.id for o in tests[step.test].outcomes]
         for answer in step.answers:

@@ -124,11 +124,15 @@ def outcomes_for(test: Test, normal: float, limits: dict[str, float], supply_vol
             ("full", f"full supply, {full:.1f} V or more", np.inf),
         )
     margin = max(0.6, 0.06 * normal)
-    return _ranges(
+    below = (
         ("none", "nearly nothing, below 0.5 V", 0.5),
         ("low", f"low, 0.5 to {normal - margin:.1f} V", normal - margin),
-        ("normal", f"as it should be, {normal - margin:.1f} to {normal + margin:.1f} V", normal + margin),
-        ("high", f"high, {normal + margin:.1f} V or more", np.inf),
+    )
+    if normal > full:  # nothing in the vehicle is above the supply
+        return _ranges(*below, ("normal", f"as it should be, {normal - margin:.1f} V or more", np.inf))
+    as_it_should = f"as it should be, {normal - margin:.1f} to {normal + margin:.1f} V"
+    return _ranges(
+        *below, ("normal", as_it_should, normal + margin), ("high", f"high, {normal + margin:.1f} V or more", np.inf)
     )
 
 
