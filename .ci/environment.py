@@ -158,3 +158,11 @@ def _say(text: str) -> None:
 def run(kind: str, name: str, *arguments: str) -> int:
     """Prepare the environment, run one of its commands in the checkout and give the exit code."""
     return subprocess.run([str(script(prepare(kind), name)), *arguments], cwd=CHECKOUT, check=False).returncode
+
+
+if __name__ == "__main__":
+    # For .ci/run, which needs the tools before the tests: python3 .ci/environment.py test
+    try:
+        print(prepare(sys.argv[1]))
+    except SetupError as error:
+        sys.exit(f"error: {error}")

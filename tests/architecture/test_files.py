@@ -1,0 +1,84 @@
+"""Which files the project has and what none of them may say."""
+
+import re
+import tomllib
+from itertools import chain
+
+from architecture.sources import ROOT, project_texts
+from packaging.requirements import Requirement
+
+TOP_LEVEL = {"README.md", "DEVELOPERS.md", "pyproject.toml", "advisor", "api", "datasets", "models", "tests"}
+# Written in two pieces, so that this file does not say what it forbids.
+NEVER = (
+    *(rf"{folder}/" for folder in ("/root", "/home", "/work", "/Users", "/opt", "/tmp", r"\.py" "env")),
+    *(f"{half}{other}" for half, other in (("C:", r"\\"), (r"\.\./sha", "red"))),
+    *(re.escape(f"{half}{other}") for half, other in (("py", "pi.org"), ("python", "hosted"), ("registry.", "npm"))),
+    *(
+        re.escape(f"{half}{other}")
+        for half, other in (("deb.", "debian"), ("security.", "debian"), ("proxy.", "golang"))
+    ),
+    *(
+        f"--{half}{other}"
+        for half, other in (("index", "-url"), ("extra-", "index"), ("find", "-links"), ("trusted", "-host"))
+    ),
+)
+
+
+def test_top_level_is_exactly_the_known_names():
+    """The top level holds the documents, the packages and the data, and nothing else but dot-files."""
+    found = {path.name for path in ROOT.iterdir() if not path.name.startswith(".")}
+    assert found - {"__pycache__"} == TOP_LEVEL
+
+
+def test_no_file_names_a_machine_or_a_registry():
+    """No file of the project holds a path of one machine or the address of a package registry."""
+    never = re.compile("|".join(NEVER))
+    found = [
+        f"{path}:{number}: {match.group()}"
+        for path, text in project_texts()
+        for number, line in enumerate(text.splitlines(), 1)
+        if (match := never.search(line))
+    ]
+    assert found == []
+
+
+def test_the_watch_for_machine_paths_sees_one():
+    """A planted path, a registry's host and an index option are each found."""
+    never = re.compile("|".join(NEVER))
+    planted = ["/root/x", "see /work/y", "https://pypi.org/simple", "--index-url x", "cat ../shared/z"]
+    assert all(never.search(line) for line in planted)
+    assert not never.search("at models/library/parts.yaml, /usr/bin, optional/x")
+
+
+def pins(name: str) -> dict[str, set[str]]:
+    """Give the pinned versions of each package in a lock."""
+    found: dict[str, set[str]] = {}
+    for package, version in re.findall(r"^([a-z0-9.-]+)==(\S+)", (ROOT / ".ci" / name).read_text(), flags=re.MULTILINE):
+        found.setdefault(package, set()).add(version)
+    return found
+
+
+def test_locks_agree():
+    """What serving installs is part of what testing installs, version by version, and lacks the heavy libraries."""
+    serving, testing = pins("start-lock.txt"), pins("lock.txt")
+    assert {name: versions for name, versions in serving.items() if not versions <= testing.get(name, set())} == {}
+    assert not {"pgmpy", "pandas", "scipy"} & serving.keys()
+
+
+def test_locks_satisfy_the_project_file():
+    """Every requirement of the project file is pinned at a version that it allows."""
+    testing = pins("lock.txt")
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text())["project"]
+    for line in chain(project["dependencies"], *project["optional-dependencies"].values()):
+        wanted = Requirement(line)
+        if wanted.name != "advisor":
+            versions = testing[wanted.name.lower()]
+            assert all(wanted.specifier.contains(version) for version in versions), f"{line}: {versions}"
+
+
+def test_every_pin_has_a_hash():
+    """Each package of both locks can be checked on arrival."""
+    for name in ("lock.txt", "start-lock.txt"):
+        blocks = re.split(r"^(?=[a-z])", (ROOT / ".ci" / name).read_text(), flags=re.MULTILINE)[1:]
+        assert blocks
+        assert [block.split()[0] for block in blocks if "--hash=sha256:" not in block] == []
