@@ -12,6 +12,7 @@ ROWS: tuple[tuple[str, ...], ...] = (
     ("api", "advisor.cli"),
     ("advisor.refit", "advisor.cases"),
     ("advisor.store",),
+    ("advisor.engine",),
     ("advisor",),
     ("advisor.contract",),
     ("advisor.decision",),

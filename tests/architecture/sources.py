@@ -83,5 +83,5 @@ def project_texts() -> Iterator[tuple[str, str]]:
         for name in files:
             path = folder / name
             # In a linked work tree .git is a file, and it names a folder of the machine.
-            if name != ".git" and path.suffix not in {".npy", ".png"}:
-                yield path.relative_to(ROOT).as_posix(), path.read_text(encoding="utf-8")
+            if name != ".git":
+                yield path.relative_to(ROOT).as_posix(), path.read_text(encoding="utf-8", errors="replace")
