@@ -25,7 +25,7 @@ EXAMPLE = ("advise", "belt-reminder", "--symptom", "lamp-stays-dark")
 def main() -> int:
     """Run the command and give its exit code."""
     parser = argparse.ArgumentParser(description="Set up the advisor, print an example, serve page and API.")
-    parser.add_argument("--port", type=int, default=8750, help="first port to try (default: 8750)")
+    parser.add_argument("--port", type=int, default=8321, help="first port to try (default: 8321)")
     parser.add_argument("--once", action="store_true", help="stop after the printed example")
     options = parser.parse_args()
     if not 1 <= options.port <= 65535:
@@ -67,7 +67,7 @@ def free_port(first: int) -> int:
 
 def serve(advisor: Path, port: int) -> int:
     """Serve until Ctrl-C or a termination signal, and give the server's exit code, 0 for a wanted stop."""
-    print(f"\npage and API: http://{ADDRESS}:{port}/ (Ctrl-C stops)", flush=True)
+    print(f"\nstarting page and API on http://{ADDRESS}:{port}/ (Ctrl-C stops)", flush=True)
     server = subprocess.Popen([str(advisor), "serve", "--host", ADDRESS, "--port", str(port)], cwd=environment.CHECKOUT)
     signal.signal(signal.SIGTERM, lambda *_: server.terminate())
     try:

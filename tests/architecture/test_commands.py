@@ -55,7 +55,9 @@ def test_readme_gives_the_two_commands():
         "python3 .ci/start.py",
         "python3 .ci/test.py",
     ]
-    assert re.match(r"# \S.*\n\n[A-Z][^\n]{200,}", text)
+    title, opening = text.split("\n\n")[:2]
+    assert title.startswith("# ")
+    assert opening[0].isalpha() and len(opening) > 200
 
 
 def test_full_check_runs_the_readmes_test_command():
@@ -101,7 +103,7 @@ def test_server_stays_up_on_a_free_port_until_told_to_stop(furnished):
             assert server.wait(timeout=20) == 0
     assert f"port {port} is in use; taking" in " ".join(lines)
     address, arguments = lines[-2], lines[-1]
-    assert re.fullmatch(r"page and API: http://127\.0\.0\.1:\d+/ .*", address)
+    assert re.fullmatch(r"starting page and API on http://127\.0\.0\.1:\d+/ .*", address)
     chosen = int(re.search(r":(\d+)/", address).group(1))
     assert chosen > port
     assert arguments == f"called serve --host 127.0.0.1 --port {chosen}"
