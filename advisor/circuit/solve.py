@@ -201,7 +201,7 @@ def _linear(netlist: Netlist, ohms: Floats, columns: list[int]) -> tuple[Floats,
         right[:, b[e], 1 + k] -= 1.0
     for k, node in enumerate(columns):
         right[:, node, 1 + count + k] = 1.0
-    answer = np.linalg.solve(matrix, right[:, :size])  # index -1, the reference, is dropped
+    answer: Floats = np.linalg.solve(matrix, right[:, :size])  # index -1, the reference, is dropped
     padded = np.pad(answer, ((0, 0), (0, 1), (0, 0)))
     seen = padded[:, a[lamps]] - padded[:, b[lamps]]  # (B, L, 1 + L + K)
     rated = netlist.column("volts")[lamps]
@@ -242,7 +242,7 @@ def _lamps(open_volts: Floats, seen: Floats, rated_volts: Floats, hot_ohms: Floa
         else:
             safe = np.where(volts == 0.0, 1e-6, volts)
             bent = seen * (lamp.current(safe, rated_volts, hot_ohms) / safe - hot)[:, None, :]
-            volts = np.linalg.solve(eye + bent, open_volts[:, :, None])[:, :, 0]
+            volts = np.asarray(np.linalg.solve(eye + bent, open_volts[:, :, None])[:, :, 0], dtype=np.float64)
     else:
         raise OscillationError("a lamp's operating point was not found", [f"residual {np.abs(residual).max():.2g} V"])
     return lamp.current(volts, rated_volts, hot_ohms) - volts * hot, lamp.slope(volts, rated_volts, hot_ohms) - hot
@@ -283,5 +283,5 @@ def _worst_fuse(netlist: Netlist, volts: Floats, ohms: Floats, fuses: NDArray[np
     a, b = netlist.ends
     amps = np.abs(padded[:, a[fuses]] - padded[:, b[fuses]]) / ohms[:, fuses]
     load = amps / netlist.column("amps")[fuses]
-    worst = load == load.max(axis=1, keepdims=True, initial=0.0)
-    return worst & (load > FUSE_OPENS_ABOVE)
+    worst: Bools = (load == load.max(axis=1, keepdims=True, initial=0.0)) & (load > FUSE_OPENS_ABOVE)
+    return worst

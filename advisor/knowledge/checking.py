@@ -1,5 +1,7 @@
-"""Grade a circuit file by physics: does it behave as its `normal` section says, can its symptoms happen, do its
-charts name tests and outcomes that exist."""
+"""Grade a circuit file by physics.
+
+Does it behave as its `normal` section says, can its symptoms happen, do its charts name tests and outcomes that exist?
+"""
 
 from __future__ import annotations
 
@@ -11,7 +13,7 @@ import numpy as np
 from advisor.circuit.solve import solve
 from advisor.errors import Problem
 from advisor.knowledge.catalogue import Setup, Test
-from advisor.knowledge.compiling import Compiled, supply_volts
+from advisor.knowledge.compiled import Compiled, supply_volts
 from advisor.knowledge.documents import Address, Chart, Schematic
 from advisor.knowledge.notes import suggestion
 from advisor.knowledge.readings import LOOKS
@@ -33,7 +35,11 @@ class Grade:
 def grade(wiring: Wiring, compiled: Compiled) -> Grade:
     """Check one circuit against its own statements."""
     causes = _symptom_causes(wiring, compiled)
-    problems = [*_abnormal(wiring), *_unreachable(wiring.schematic, causes), *_chart_problems(wiring.schematic, compiled)]
+    problems = [
+        *_abnormal(wiring),
+        *_unreachable(wiring.schematic, causes),
+        *_chart_problems(wiring.schematic, compiled),
+    ]
     return Grade(tuple(problems), causes)
 
 
