@@ -201,7 +201,9 @@ def _linear(netlist: Netlist, ohms: Floats, columns: list[int]) -> tuple[Floats,
         right[:, b[e], 1 + k] -= 1.0
     for k, node in enumerate(columns):
         right[:, node, 1 + count + k] = 1.0
-    answer: Floats = np.linalg.solve(matrix, right[:, :size])  # index -1, the reference, is dropped
+    answer = np.asarray(
+        np.linalg.solve(matrix, right[:, :size]), dtype=np.float64
+    )  # index -1, the reference, is dropped
     padded = np.pad(answer, ((0, 0), (0, 1), (0, 0)))
     seen = padded[:, a[lamps]] - padded[:, b[lamps]]  # (B, L, 1 + L + K)
     rated = netlist.column("volts")[lamps]

@@ -28,9 +28,8 @@ def find(id_or_path: str | Path) -> Path:
     path = Path(id_or_path)
     if path.is_file():
         return path
-    raise UnknownModelError(
-        f"no circuit {str(id_or_path)!r}, expected a file or the id of a shipped circuit: {suggestion(str(id_or_path), shipped)}"
-    )
+    hint = suggestion(str(id_or_path), shipped)
+    raise UnknownModelError(f"no circuit {str(id_or_path)!r}, expected a file or the id of a shipped circuit: {hint}")
 
 
 def load_model(id_or_path: str | Path, folder: Path | None, hypotheses: int = HYPOTHESES) -> Model:
