@@ -318,16 +318,20 @@ class Variant(Generic[T]):
 
 @dataclass(frozen=True)
 class Entries(Generic[T]):
-    """A mapping from ids to records; `section` is where the ids are declared for references."""
+    """A mapping from ids to at least `least` records; `section` is where the ids are declared for references."""
 
     record: Record[T] | Variant[T]
     section: str | None = None
+    least: int = 0
 
     def read(self, node: YamlNode, notes: Notes) -> dict[str, T]:
         """Return the records that could be read; ids of broken ones are declared as well."""
         declared = notes.declared.setdefault(self.section, {}) if self.section else {}
+        entries = _entries(node, notes)
+        if len(entries) < self.least:
+            notes.report(node.at, f"expected at least {self.least} of these, found {len(entries)}")
         result: dict[str, T] = {}
-        for key, value in _entries(node, notes).values():
+        for key, value in entries.values():
             with suppress(RefusedError):
                 name = Id().read(key, notes)
                 declared[name] = key.at
