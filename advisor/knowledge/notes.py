@@ -84,8 +84,8 @@ def suggestion(name: str, valid: Collection[str]) -> str:
         return f"did you mean {near!r}?"
     if not valid:
         return "there is none to choose from"
-    shown = ", ".join(list(valid)[:12])
-    return f"expected one of: {shown}{', ...' if len(valid) > 12 else ''}"
+    shown = get_close_matches(name[:80], list(valid)[:500], n=12, cutoff=0.0) if len(valid) > 12 else list(valid)
+    return f"expected one of: {', '.join(shown)}{', ...' if len(valid) > len(shown) else ''}"
 
 
 def nearest(name: str, valid: Collection[str]) -> str | None:
