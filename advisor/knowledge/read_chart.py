@@ -6,7 +6,8 @@ from collections.abc import Mapping
 from contextlib import suppress
 
 from advisor.knowledge.documents import Address, Chart, ChartAnswer, ChartStep
-from advisor.knowledge.fields import Choice, Entries, Id, ListOf, Record, Text, To, checked_only, optional, required
+from advisor.knowledge.fields import Entries, Record, checked_only, optional, required
+from advisor.knowledge.kinds import Choice, Id, ListOf, Text, To
 from advisor.knowledge.notes import Notes, RefusedError
 from advisor.knowledge.yaml_nodes import YamlMap, YamlNode
 

@@ -22,22 +22,9 @@ from advisor.knowledge.documents import (
 from advisor.knowledge.documents import (
     Settings as SettingsMap,
 )
-from advisor.knowledge.fields import (
-    Choice,
-    Entries,
-    Flag,
-    Id,
-    ListOf,
-    MappingOf,
-    Number,
-    Record,
-    Text,
-    To,
-    checked_only,
-    optional,
-    required,
-)
+from advisor.knowledge.fields import Entries, Record, checked_only, optional, required
 from advisor.knowledge.items import Controls, Settings, item_rows
+from advisor.knowledge.kinds import Choice, Flag, Id, ListOf, MappingOf, Number, Text, To
 from advisor.knowledge.notes import Notes, RefusedError
 from advisor.knowledge.yaml_nodes import YamlMap, YamlNode
 

@@ -18,20 +18,8 @@ from advisor.knowledge.documents import (
     PartType,
     RepairTemplate,
 )
-from advisor.knowledge.fields import (
-    Choice,
-    Entries,
-    MappingOf,
-    Number,
-    Record,
-    Rows,
-    Text,
-    Variant,
-    Whole,
-    checked_only,
-    optional,
-    required,
-)
+from advisor.knowledge.fields import Entries, Record, Rows, Variant, checked_only, optional, required
+from advisor.knowledge.kinds import Choice, MappingOf, Number, Text, Whole
 from advisor.knowledge.notes import Notes, RefusedError
 from advisor.knowledge.yaml_nodes import YamlMap, YamlNode, YamlScalar
 

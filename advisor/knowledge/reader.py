@@ -103,8 +103,7 @@ def read_chart(path: Path) -> Chart:
     circuit = _follow(opened, "circuit", CIRCUIT_FORMAT)
     if circuit is None:
         chart_file(opened.root, opened.notes)
-        raise_problems([opened.notes])
-        raise AssertionError("a chart without a circuit has a problem")
+        raise KnowledgeError(opened.notes.problems)
     group = _read_group(circuit, [opened])
     group.raise_problems()
     return replace(group.charts[0][1], circuit=group.world.circuit.id)

@@ -6,7 +6,8 @@ import re
 
 import pytest
 
-from advisor.knowledge.fields import Entries, ListOf, MappingOf, Record, Variant, known_keys
+from advisor.knowledge.fields import Entries, Record, Variant, known_keys
+from advisor.knowledge.kinds import ListOf, MappingOf
 from advisor.knowledge.read_chart import CHART
 from advisor.knowledge.read_circuit import CIRCUIT
 from advisor.knowledge.read_library import LIBRARY
