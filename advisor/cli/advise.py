@@ -57,7 +57,7 @@ def advise(
 
     CIRCUIT is the id of a circuit, or the path of its file.
     """
-    given = {name: value for name, value in options.items() if value is not None and value != ()}
+    given = {name: value for name, value in options.items() if _is_given(value)}
     if (circuit is None) == (request_file is None) or (request_file is not None and given):
         raise click.UsageError("give either CIRCUIT with options, or --request FILE alone")
     engine = engine_of(context)
@@ -66,6 +66,10 @@ def advise(
         click.echo(answer.model_dump_json())
     else:
         show_advice(answer)
+
+
+def _is_given(value: object) -> bool:
+    return value is not None and value != ()
 
 
 def _answer(circuit: str, given: Mapping[str, Json], engine: Engine) -> AdviceAnswer:

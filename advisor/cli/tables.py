@@ -14,6 +14,7 @@ from advisor.contract.cautions import Caution
 SHOWN_CAUSES = 15
 SHOWN_TESTS = 10
 SHOWN_REPAIRS = 8
+WIDEST_ID = 44
 
 
 def show_advice(answer: AdviceAnswer, console: Console | None = None) -> None:
@@ -74,6 +75,7 @@ def _causes(answer: AdviceAnswer) -> Table:
     for cause in answer.causes[:SHOWN_CAUSES]:
         row = (_percent(cause.probability), _bounds(cause), _named(cause.title, cause.cause))
         table.add_row(*row, cause.repair_group or cause.repair or "", *([_mark(cause)] * chart))
+    _fit(table, 2, (cause.cause for cause in answer.causes[:SHOWN_CAUSES]))
     left = answer.causes[SHOWN_CAUSES:]
     if left:
         table.caption = f"and {len(left)} more, together {_percent(sum(cause.probability for cause in left))}"
@@ -94,6 +96,7 @@ def _tests(answer: AdviceAnswer) -> Table:
     table = _table("next tests", (f"worth {currency}", "right"), ("min", "right"), "test", "place")
     for test in answer.tests[:SHOWN_TESTS]:
         table.add_row(f"{test.worth:.0f}", f"{test.minutes:.0f}", _named(test.title, test.test), test.place.title)
+    _fit(table, 2, (test.test for test in answer.tests[:SHOWN_TESTS]))
     if len(answer.tests) > SHOWN_TESTS:
         table.caption = f"and {len(answer.tests) - SHOWN_TESTS} more"
     return table
@@ -130,6 +133,11 @@ def _table(title: str, *columns: str | tuple[str, str]) -> Table:
 def _named(title: str, name: str) -> str:
     """Give a title with the id that commands take on a line of its own, so that it can be copied."""
     return f"{title}\n{name}"
+
+
+def _fit(table: Table, column: int, names: Iterable[str]) -> None:
+    """Keep a column wide enough for its ids, so that none is broken."""
+    table.columns[column].min_width = min(WIDEST_ID, max(map(len, names), default=0))
 
 
 def _mark(cause: CauseOut) -> str:
