@@ -211,7 +211,8 @@ def _words(step: Step, model: KnownModel) -> str:
         return f"Reported: {title}" if key == "symptom" else f"Not the case: {title}"
     test, _, answer = value.rpartition("~")
     if key == "r":
-        read = "over range" if is_over_range(answer) else answer if answer[-1:] in "vV" else f"{answer} V"
+        plain = answer.replace(",", ".")
+        read = "over range" if is_over_range(answer) else plain if plain.endswith(("v", "V")) else f"{plain} V"
         return f"{_title(test, model)}: {read}"
     labels = {item.id: item.label for item in model.tests[test].outcomes}
     return f"{_title(test, model)}: {labels[answer]}"

@@ -116,7 +116,7 @@ def _probes(test: TestOut, schematic: Schematic) -> tuple[Probe, ...]:
 
 
 def _point(schematic: Schematic, connector: str, cavity: str) -> str:
-    return node_title(schematic, f"{connector}/{cavity}" if cavity else connector)
+    return node_title(schematic, f"{connector}/{cavity}" if cavity and connector in schematic.connectors else connector)
 
 
 def _faces(test: TestOut, schematic: Schematic, *, mirrored: bool) -> tuple[Face, ...]:

@@ -44,9 +44,10 @@ def _show_detail(detail: CircuitDetail) -> None:
     symptoms = _table("symptom", "title")
     for symptom in detail.symptoms:
         symptoms.add_row(symptom.id, symptom.title)
-    tests = _table("test", "title", "place", "outcomes")
+    tests = _table("test", "outcomes")
     for test in detail.tests:
-        tests.add_row(test.id, test.title, test.place.title, ", ".join(item.id for item in test.outcomes))
+        named = f"{test.title} ({test.place.title})\n{test.id}"
+        tests.add_row(named, ", ".join(item.id for item in test.outcomes))
     parts = _table("part", "title", "how it fails")
     for part in detail.parts:
         parts.add_row(part.id, part.title, ", ".join(part.modes))

@@ -14,7 +14,6 @@ from advisor.contract.cautions import Caution
 SHOWN_CAUSES = 15
 SHOWN_TESTS = 10
 SHOWN_REPAIRS = 8
-WIDEST_ID = 44
 
 
 def show_advice(answer: AdviceAnswer, console: Console | None = None) -> None:
@@ -71,11 +70,12 @@ def _range(outcome: OutcomeOut) -> str:
 
 def _causes(answer: AdviceAnswer) -> Table:
     chart = any(cause.on_chart is not None for cause in answer.causes)
-    table = _table("causes", ("share", "right"), ("bounds", "right"), "cause", "cured by", *(["chart"] * chart))
+    table = _table(
+        "causes", ("share", "right"), ("bounds", "right"), "cause, cured by", *([("chart", "right")] * chart)
+    )
     for cause in answer.causes[:SHOWN_CAUSES]:
-        row = (_percent(cause.probability), _bounds(cause), _named(cause.title, cause.cause))
-        table.add_row(*row, cause.repair_group or cause.repair or "", *([_mark(cause)] * chart))
-    _fit(table, 2, (cause.cause for cause in answer.causes[:SHOWN_CAUSES]))
+        row = (_percent(cause.probability), _bounds(cause), _named(cause.title, cause.cause) + _cure(cause))
+        table.add_row(*row, *([_mark(cause)] * chart))
     left = answer.causes[SHOWN_CAUSES:]
     if left:
         table.caption = f"and {len(left)} more, together {_percent(sum(cause.probability for cause in left))}"
@@ -93,10 +93,11 @@ def _beside(answer: AdviceAnswer) -> str:
 
 def _tests(answer: AdviceAnswer) -> Table:
     currency = answer.expected_cost.currency
-    table = _table("next tests", (f"worth {currency}", "right"), ("min", "right"), "test", "place")
+    table = _table("next tests", (f"worth {currency}", "right"), ("min", "right"), "test")
     for test in answer.tests[:SHOWN_TESTS]:
-        table.add_row(f"{test.worth:.0f}", f"{test.minutes:.0f}", _named(test.title, test.test), test.place.title)
-    _fit(table, 2, (test.test for test in answer.tests[:SHOWN_TESTS]))
+        table.add_row(
+            f"{test.worth:.0f}", f"{test.minutes:.0f}", _named(f"{test.title} ({test.place.title})", test.test)
+        )
     if len(answer.tests) > SHOWN_TESTS:
         table.caption = f"and {len(answer.tests) - SHOWN_TESTS} more"
     return table
@@ -135,9 +136,9 @@ def _named(title: str, name: str) -> str:
     return f"{title}\n{name}"
 
 
-def _fit(table: Table, column: int, names: Iterable[str]) -> None:
-    """Keep a column wide enough for its ids, so that none is broken."""
-    table.columns[column].min_width = min(WIDEST_ID, max(map(len, names), default=0))
+def _cure(cause: CauseOut) -> str:
+    cure = cause.repair_group or cause.repair
+    return f" → {cure}" if cure else ""
 
 
 def _mark(cause: CauseOut) -> str:
