@@ -60,7 +60,7 @@ def prior(worlds: Worlds, prevalence: Floats, *, as_designed: float, unlisted: f
     Raises:
         ValueError: a prevalence is negative or the root masses leave nothing for the rest.
     """
-    if (prevalence < 0.0).any() or not 0.0 < as_designed + unlisted < 1.0:
+    if (prevalence < 0.0).any() or min(as_designed, unlisted) <= 0.0 or as_designed + unlisted >= 1.0:
         raise ValueError("prevalences must not be negative, root masses must leave room for faults")
     by_cause: Floats = np.bincount(worlds.severity_cause, prevalence, minlength=len(worlds.causes)).astype(np.float64)
     o = odds(by_cause, worlds.cause_part)

@@ -50,11 +50,15 @@ class Worlds:
     presence: Floats
 
     def __post_init__(self) -> None:
+        count = len(self.members)
+        if not count == len(self.severities) == len(self.likelihood) == len(self.presence):
+            raise ValueError("members, severities, likelihood and presence must have as many rows as hypotheses")
+        # Each check is written so that NaN fails it.
         for test, columns in zip(self.tests, self.columns, strict=True):
             block = self.likelihood[:, columns]
-            if (block < 0.0).any() or np.abs(block.sum(axis=1) - 1.0).max() > TOLERANCE:
+            if not ((block >= 0.0).all() and (np.abs(block.sum(axis=1) - 1.0) <= TOLERANCE).all()):
                 raise ValueError(f"the outcome probabilities of test {test} do not sum to 1")
-        if ((self.presence < 0.0) | (self.presence > 1.0)).any():
+        if not ((self.presence >= 0.0) & (self.presence <= 1.0)).all():
             raise ValueError("a symptom's probability is outside 0 to 1")
         if (self.members[:SPECIALS] >= 0).any():
             raise ValueError("none, as designed and unlisted hold no cause")
