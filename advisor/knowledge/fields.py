@@ -245,8 +245,8 @@ class Record(Generic[T]):
         """Return the value of the record that stands under the key `name`."""
         entries = self._by_row(node, notes)
         own = {"id": name, "at": at}
-        # Any: see Rows
-        arguments: dict[str, Any] = {field: value for field, value in own.items() if field in self.takes}
+        arguments: dict[str, Any] = {}  # Any: as in Rows, the rows' kinds decide
+        arguments |= {field: value for field, value in own.items() if field in self.takes}
         complete = True
         for key, row in self.rows.items():
             into = key if row.into is None else row.into

@@ -146,17 +146,16 @@ def _open(path: Path, expected: str) -> _Opened:
     return _Opened(path, root, notes)
 
 
-def _follow(opened: _Opened, key: str, default: str | None) -> Path | None:
-    """Return the file that a key names, relative to its own file, or the usual one if the key says none."""
+def _follow(opened: _Opened, key: str, usual: str | None) -> Path | None:
+    """Return the file that a key names, relative to its own file; without one, the usual file if it exists."""
     written = opened.root.find(key) if isinstance(opened.root, YamlMap) else None
     if isinstance(written, YamlScalar) and isinstance(written.value, str):
         target = _beside(opened.path, written.value)
-        if not _is_file(target):
-            opened.notes.report(written.at, f"{key}: there is no file {target}")
-            return None
-        return target
-    usual = _beside(opened.path, default) if default else None
-    return usual if usual and _is_file(usual) else None
+        if _is_file(target):
+            return target
+        opened.notes.report(written.at, f"{key}: there is no file {str(target)!r}")
+    fallback = _beside(opened.path, usual) if usual else None
+    return fallback if fallback and _is_file(fallback) else None
 
 
 def _beside(path: Path, relative: str) -> Path:

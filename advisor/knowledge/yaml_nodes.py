@@ -200,6 +200,8 @@ class _Builder:
         started = error.context is not None and ("simple key" in error.context or "quoted scalar" in error.context)
         mark = error.context_mark if started and error.context_mark else error.problem_mark
         said = " ".join(part for part in (error.problem, error.context) if part)
+        if "mapping values are not allowed" in said:
+            said = "a ':' is not allowed here; is one missing in the line before, or should the text be in quotes?"
         return self._address(mark), f"not YAML: {said}"
 
     def _report(self, at: Address, message: str) -> None:
