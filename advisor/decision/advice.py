@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from advisor.knowledge.catalogue import Withheld
@@ -74,7 +75,8 @@ class Advice:
     """Ranked causes, worth of tests, repairs and the next step for one set of findings.
 
     Probabilities are normalised over the enumerated hypotheses; money in the currency of
-    the costs; `conflict_decibans` is None below two findings.
+    the costs; `conflict_decibans` is None below two findings; `group_titles` words each repair for the causes
+    that it cures.
     """
 
     evidence_probability: float
@@ -90,3 +92,4 @@ class Advice:
     next: NextStep
     expected_cost_now: float
     expected_cost_after_next: float
+    group_titles: Mapping[str, str]

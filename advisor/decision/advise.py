@@ -83,18 +83,27 @@ def decide(
     model: Model,
     findings: Sequence[Finding],
     *,
-    vehicle: Vehicle | None = None,
+    years: float = Vehicle.years,
+    hours: float = Vehicle.hours,
     opened: frozenset[str] = frozenset(),
-    costs: Costs | None = None,
+    costs: Costs = Costs(),  # noqa: B008  frozen, so one default serves all calls
 ) -> Advice:
     """Rank the causes and value every next step for one set of findings.
+
+    Args:
+        model: The circuit.
+        findings: What was reported and measured.
+        years: The vehicle's age [years].
+        hours: Its engine hours [h].
+        opened: Places that stand open.
+        costs: Labour rate and hand-over price.
 
     Raises:
         RequestError: a finding names something that this circuit does not have.
         ImpossibleFindingsError: the findings have probability zero.
     """
-    bench = Bench(model, opened, costs or Costs())
-    root = model.prior(vehicle or Vehicle())
+    bench = Bench(model, opened, costs)
+    root = model.prior(Vehicle(years, hours))
     belief = posterior(model.worlds, root, model.evidence(findings, root))
     if belief is None:
         raise ImpossibleFindingsError(
@@ -118,6 +127,7 @@ def decide(
         next=step,
         expected_cost_now=float(now.cost[0]),
         expected_cost_after_next=after,
+        group_titles={plan.id: plan.title for plan in bench.plans},
     )
 
 

@@ -26,6 +26,8 @@ Bools = NDArray[np.bool_]
 HYPOTHESES = 3000
 JUMPS_ABOUT = 0.3
 """Spread of a reading while a unit keeps resetting, as a share of full supply or light: judgement, no source."""
+_SAME = 0.05
+"""Two conditions whose readings [V or share of light] nowhere differ by more than this make one test."""
 _TELLS = 0.02
 """A test is kept if some single fault moves some outcome's probability by more than this beyond slips."""
 
@@ -139,13 +141,18 @@ class Compiler:
         ]
 
     def telling(self, tests: Sequence[Test], seen: _Seen) -> list[int]:
-        """Indices of the tests that some single fault would make come out differently."""
-        kept = []
+        """Indices of the tests that tell something: some fault moves them, and no earlier test reads just the same."""
+        kept: list[int] = []
+        readings: dict[tuple[object, ...], list[int]] = {}
         for i, test in enumerate(tests):
+            twins = readings.setdefault((test.kind, test.observed, test.probe, test.setup.unplug), [])
+            if any(np.abs(seen.value[:, i] - seen.value[:, k]).max() < _SAME for k in twins):
+                continue
             full = self.volts if test.unit == "V" else 1.0
             p = bins(seen.value[:, i], seen.spread[:, i], test.outcomes, self.tools[test.instrument], full)
             if np.abs(p[SPECIALS:] - p[0]).max(initial=0.0) > _TELLS + self.tools[test.instrument].slip:
                 kept.append(i)
+                twins.append(i)
         return kept
 
     def jumper_amps(self, tests: Sequence[Test], sets: FaultSets, latched: Bools) -> Floats:

@@ -1,0 +1,262 @@
+"""The answer as types, and how an advice is worded as one."""
+
+from __future__ import annotations
+
+import math
+
+from pydantic import BaseModel, ConfigDict
+
+from advisor.contract.cautions import Caution, cautions
+from advisor.contract.engine import KnownModel
+from advisor.contract.request import AdviceRequest
+from advisor.contract.wording import mode_words, part_title, place_title
+from advisor.decision.advice import Advice, CauseShare, RepairShare, TestWorth
+from advisor.knowledge.catalogue import Outcome, Test
+from advisor.knowledge.documents import Schematic
+
+ENGINE_VERSION = "0.1.0"
+
+
+class Answered(BaseModel):
+    """A part of an answer: frozen, and NaN or infinity never leave."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
+
+
+class Release(Answered):
+    """What the answer was computed with."""
+
+    knowledge: str
+    priors: str
+    engine: str
+
+
+class EvidenceOut(Answered):
+    """How well the findings fit: their probability, the prior mass left out, their conflict."""
+
+    probability: float
+    omitted_mass: float
+    conflict_decibans: float | None
+
+
+class CauseOut(Answered):
+    """A cause in the ranking with its bounds; `repair_group` names what cures it together with others."""
+
+    cause: str
+    part: str
+    mode: str
+    title: str
+    probability: float
+    low: float
+    high: float
+    repair: str | None
+    repair_group: str | None
+    on_chart: bool | None
+
+
+class PlaceOut(Answered):
+    """A place on the vehicle."""
+
+    id: str
+    title: str
+
+
+class ProbeOut(Answered):
+    """A point to probe."""
+
+    connector: str
+    cavity: str
+
+
+class ConditionOut(Answered):
+    """How the vehicle stands: controls set, connectors apart, the two points of a fused jumper."""
+
+    set: dict[str, str]
+    unplug: tuple[str, ...]
+    jumper: tuple[str, str] | None
+    text: str
+
+
+class OutcomeOut(Answered):
+    """A range of a test's reading, open ends null; `probability` is what is expected now."""
+
+    outcome: str
+    label: str
+    low: float | None
+    high: float | None
+    unit: str
+    probability: float
+
+
+class TestOut(Answered):
+    """A test that may be done now: where, how, its price now, its expected net saving."""
+
+    __test__ = False  # not a pytest class
+
+    test: str
+    kind: str
+    title: str
+    place: PlaceOut
+    probe: tuple[ProbeOut, ...]
+    instrument: str
+    condition: ConditionOut
+    disturbing: bool
+    normal: float | None
+    minutes: float
+    cost: float
+    worth: float
+    outcomes: tuple[OutcomeOut, ...]
+    cautions: tuple[Caution, ...]
+
+
+class WithheldOut(Answered):
+    """A test that is never proposed, and why."""
+
+    test: str
+    title: str
+    reason: str
+
+
+class RepairOut(Answered):
+    """A repair in the order in which it would be tried."""
+
+    repair: str
+    title: str
+    minutes: float
+    cost: float
+    probability: float
+    cautions: tuple[Caution, ...]
+
+
+class NextOut(Answered):
+    """The next step: test, repair, no_fault, as_designed, unlisted or hand_over."""
+
+    kind: str
+    id: str | None
+    reason: str
+
+
+class ExpectedCost(Answered):
+    """Expected cost until the vehicle is fixed [money]: without further tests, and with the next step."""
+
+    now: float
+    after_next: float
+    currency: str
+
+
+class AdviceAnswer(Answered):
+    """Ranked causes, tests by falling worth, repairs and the next step."""
+
+    circuit: str
+    release: Release
+    evidence: EvidenceOut
+    no_fault: float
+    as_designed: float
+    unlisted: float
+    causes: tuple[CauseOut, ...]
+    tests: tuple[TestOut, ...]
+    withheld: tuple[WithheldOut, ...]
+    repairs: tuple[RepairOut, ...]
+    next: NextOut
+    expected_cost: ExpectedCost
+
+
+def present(model: KnownModel, request: AdviceRequest, advice: Advice) -> AdviceAnswer:
+    """Word an advice; every number keeps its full precision."""
+    schematic = model.schematic
+    return AdviceAnswer(
+        circuit=schematic.id,
+        release=Release(knowledge=model.knowledge, priors=model.priors, engine=ENGINE_VERSION),
+        evidence=EvidenceOut(
+            probability=advice.evidence_probability,
+            omitted_mass=advice.omitted_mass,
+            conflict_decibans=advice.conflict_decibans,
+        ),
+        no_fault=advice.no_fault,
+        as_designed=advice.as_designed,
+        unlisted=advice.unlisted,
+        causes=tuple(_cause(schematic, advice, share) for share in advice.causes),
+        tests=tuple(_test(schematic, model.tests[worth.test], worth) for worth in advice.tests),
+        withheld=withheld(model),
+        repairs=tuple(_repair(schematic, share) for share in advice.repairs),
+        next=NextOut(kind=advice.next.kind, id=advice.next.id, reason=advice.next.reason),
+        expected_cost=ExpectedCost(
+            now=advice.expected_cost_now,
+            after_next=advice.expected_cost_after_next,
+            currency=request.costs.currency,
+        ),
+    )
+
+
+def withheld(model: KnownModel) -> tuple[WithheldOut, ...]:
+    """Word the tests that are never proposed."""
+    return tuple(WithheldOut(test=held.test, title=held.title, reason=held.reason) for held in model.withheld)
+
+
+def condition(test: Test) -> ConditionOut:
+    """Word how the vehicle stands during a test."""
+    setup = test.setup
+    return ConditionOut(set=dict(setup.settings), unplug=setup.unplug, jumper=setup.jumper, text=test.condition_text)
+
+
+def end(value: float) -> float | None:
+    """Give the end of a range; an open end is None."""
+    return value if math.isfinite(value) else None
+
+
+def _cause(schematic: Schematic, advice: Advice, share: CauseShare) -> CauseOut:
+    return CauseOut(
+        cause=f"{share.part}/{share.mode}",
+        part=share.part,
+        mode=share.mode,
+        title=f"{part_title(schematic, share.part)}: {mode_words(share.mode)}",
+        probability=share.probability,
+        low=share.low,
+        high=share.high,
+        repair=share.repair,
+        repair_group=advice.group_titles.get(share.repair) if share.repair else None,
+        on_chart=share.on_chart,
+    )
+
+
+def _test(schematic: Schematic, test: Test, worth: TestWorth) -> TestOut:
+    expected = zip(test.outcomes, worth.outcome_probabilities, strict=True)
+    return TestOut(
+        test=test.id,
+        kind=test.kind,
+        title=test.title,
+        place=PlaceOut(id=test.place, title=place_title(schematic, test.place)),
+        probe=tuple(ProbeOut(connector=connector, cavity=cavity) for connector, cavity in test.probe),
+        instrument=test.instrument,
+        condition=condition(test),
+        disturbing=test.disturbing,
+        normal=end(test.normal_value),
+        minutes=worth.minutes,
+        cost=worth.cost,
+        worth=worth.worth,
+        outcomes=tuple(_outcome(test.unit, outcome, probability) for outcome, probability in expected),
+        cautions=cautions((*test.cautions, "disturbing") if test.disturbing else test.cautions),
+    )
+
+
+def _outcome(unit: str, outcome: Outcome, probability: float) -> OutcomeOut:
+    return OutcomeOut(
+        outcome=outcome.id,
+        label=outcome.label,
+        low=end(outcome.low),
+        high=end(outcome.high),
+        unit=unit,
+        probability=probability,
+    )
+
+
+def _repair(schematic: Schematic, share: RepairShare) -> RepairOut:
+    known = schematic.repairs.get(share.repair)
+    return RepairOut(
+        repair=share.repair,
+        title=share.title,
+        minutes=share.minutes,
+        cost=share.cost,
+        probability=share.probability,
+        cautions=cautions(known.cautions if known else ()),
+    )

@@ -1,0 +1,69 @@
+"""What the contract needs of the domain, as protocols: a model, a deciding function, a shelf of circuits.
+
+The edges hand an `Engine` in, so that every front end can run on a hand-built model as well.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Protocol
+
+from advisor.decision.advice import Advice, Costs
+from advisor.knowledge.catalogue import Test, Withheld
+from advisor.knowledge.documents import Schematic
+from advisor.network.findings import Finding
+
+
+class KnownModel(Protocol):
+    """What requests are checked against and answers are worded from."""
+
+    @property
+    def schematic(self) -> Schematic:
+        """The circuit as its file says."""
+
+    @property
+    def tests(self) -> Mapping[str, Test]:
+        """Every test that may be proposed, by id."""
+
+    @property
+    def withheld(self) -> tuple[Withheld, ...]:
+        """The tests that are never proposed."""
+
+    @property
+    def knowledge(self) -> str:
+        """Hash of the knowledge, sha256:..."""
+
+    @property
+    def priors(self) -> str:
+        """Name of the release of priors."""
+
+    @property
+    def cause_parts(self) -> tuple[str, ...]:
+        """Ids of all parts that have causes."""
+
+
+class Decide(Protocol):
+    """The domain's one question: given these findings, what is likely and what is worth doing."""
+
+    def __call__(  # noqa: PLR0913 - the domain's own signature
+        self,
+        model: Any,  # noqa: ANN401 - each engine knows its own model type; the contract only passes it on
+        findings: Sequence[Finding],
+        *,
+        years: float,
+        hours: float,
+        opened: frozenset[str],
+        costs: Costs,
+    ) -> Advice:
+        """Give the advice; raises ImpossibleFindingsError with pointers."""
+
+
+@dataclass(frozen=True)
+class Engine:
+    """The circuits on the shelf (id to file), how one is loaded, and how advice is decided."""
+
+    circuits: Callable[[], Mapping[str, Path]]
+    load: Callable[[str], KnownModel]
+    decide: Decide

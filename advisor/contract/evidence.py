@@ -1,0 +1,106 @@
+"""Findings as sent against what the circuit knows: from names and units to values of the domain."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+from advisor.contract.body import pointer
+from advisor.contract.engine import KnownModel
+from advisor.contract.nearest import shown, unknown
+from advisor.contract.request import AdviceRequest, FlatReadingIn, OutcomeIn, Reading, ReadingIn, SymptomIn
+from advisor.errors import RequestError, RequestProblem
+from advisor.knowledge.catalogue import Test
+from advisor.network.findings import Finding, OutcomeFinding, ReadingFinding, SymptomFinding
+
+AnyFindingIn = SymptomIn | OutcomeIn | FlatReadingIn | ReadingIn
+# What a unit of the caller is worth in the unit of the test.
+FACTORS: Mapping[str, Mapping[str, float]] = {"V": {"V": 1.0, "mV": 0.001}}
+
+
+def to_findings(request: AdviceRequest, model: KnownModel) -> tuple[Finding, ...]:
+    """Give the findings in the order sent; raises RequestError with every problem of findings and places."""
+    checked = Evidence(model)
+    found = [checked.add(place, finding) for place, finding in enumerate(request.findings)]
+    checked.places(request.opened)
+    if checked.problems:
+        raise RequestError(checked.problems)
+    return tuple(finding for finding in found if finding is not None)
+
+
+class Evidence:
+    """A pass over the findings of one request that collects every problem on the way."""
+
+    def __init__(self, model: KnownModel) -> None:
+        self.model = model
+        self.problems: list[RequestProblem] = []
+        self._seen: dict[tuple[str, str], int] = {}
+
+    def add(self, place: int, finding: AnyFindingIn) -> Finding | None:
+        """Give the finding as a value of the domain, or None with the problem noted."""
+        try:
+            return self._finding(place, finding)
+        except RequestError as error:
+            self.problems += error.problems
+            return None
+
+    def places(self, opened: Iterable[object]) -> None:
+        """Note every opened place that the vehicle does not have; what is no text is refused elsewhere."""
+        known = self.model.schematic.places
+        for index, name in enumerate(opened):
+            if isinstance(name, str) and name not in known:
+                self.problems.append(RequestProblem(pointer("opened", index), unknown("place", name, known)))
+
+    def _finding(self, place: int, finding: AnyFindingIn) -> Finding:
+        if isinstance(finding, SymptomIn):
+            return self._symptom(place, finding)
+        test = self._test(place, finding.test)
+        if isinstance(finding, OutcomeIn):
+            return _outcome(place, test, finding.outcome)
+        if isinstance(finding, ReadingIn):
+            return _reading((place, "reading"), test, finding.reading)
+        return _reading((place,), test, finding)
+
+    def _first(self, place: int, kind: str, name: str) -> None:
+        earlier = self._seen.setdefault((kind, name), place)
+        if earlier != place:
+            raise _refusal(f"{name} is answered already at {pointer('findings', earlier)}", place, kind)
+
+    def _symptom(self, place: int, finding: SymptomIn) -> Finding:
+        known = self.model.schematic.symptoms
+        if finding.symptom not in known:
+            raise _refusal(unknown("symptom", finding.symptom, known), place, "symptom")
+        self._first(place, "symptom", finding.symptom)
+        return SymptomFinding(finding.symptom, finding.present)
+
+    def _test(self, place: int, name: str) -> Test:
+        test = self.model.tests.get(name)
+        if test is None:
+            reason = next((held.reason for held in self.model.withheld if held.test == name), None)
+            message = f"this test is withheld: {reason}" if reason else unknown("test", name, self.model.tests)
+            raise _refusal(message, place, "test")
+        self._first(place, "test", name)
+        return test
+
+
+def _refusal(message: str, *tokens: str | int) -> RequestError:
+    return RequestError([RequestProblem(pointer("findings", *tokens), message)])
+
+
+def _outcome(place: int, test: Test, outcome: str) -> Finding:
+    known = [item.id for item in test.outcomes]
+    if outcome not in known:
+        raise _refusal(unknown(f"outcome of {test.id}", outcome, known), place, "outcome")
+    return OutcomeFinding(test.id, outcome)
+
+
+def _reading(where: tuple[str | int, ...], test: Test, reading: Reading) -> Finding:
+    factors = FACTORS.get(test.unit)
+    if factors is None:
+        names = ", ".join(item.id for item in test.outcomes)
+        raise _refusal(f"{test.id} is answered with an outcome: {names}", *where)
+    if reading.value is None:
+        return ReadingFinding(test.id, None)
+    factor = factors.get(reading.unit or "")
+    if factor is None:
+        raise _refusal(f"expected {' or '.join(factors)}, not {shown(reading.unit)}", *where, "unit")
+    return ReadingFinding(test.id, reading.value * factor)

@@ -1,0 +1,116 @@
+"""The request as types: what a caller may ask, before a circuit is known.
+
+Strict: unknown keys are refused, a boolean is no number, NaN and infinity are no numbers.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Discriminator, Field, Tag, TypeAdapter, model_validator
+
+MAX_FINDINGS = 200
+Name = Annotated[str, Field(min_length=1, max_length=200)]
+Value = Annotated[float, Field(ge=-1e6, le=1e6)]
+
+
+class Strict(BaseModel):
+    """A part of a request: frozen, no unknown keys, no silent conversion."""
+
+    model_config = ConfigDict(strict=True, extra="forbid", frozen=True, allow_inf_nan=False)
+
+
+class Vehicle(Strict):
+    """What is known of the vehicle: age [years] and time in use [hours]."""
+
+    years: float = Field(default=8.0, ge=0, le=60, description="age [years]")
+    hours: float = Field(default=4000.0, ge=0, le=100_000, description="time in use [hours]")
+
+
+class CostsIn(Strict):
+    """Prices [money]: labour per hour, handing the vehicle over, and the currency's three letters."""
+
+    labour_per_hour: float = Field(default=85.0, ge=0, le=1e6)
+    hand_over: float = Field(default=250.0, ge=0, le=1e9)
+    currency: str = Field(default="EUR", pattern="^[A-Z]{3}$")
+
+
+class SymptomIn(Strict):
+    """A symptom that the customer reports, or says is absent."""
+
+    kind: Literal["symptom"] = "symptom"
+    symptom: Name
+    present: bool = True
+
+
+class OutcomeIn(Strict):
+    """A test came out in one of its named outcomes."""
+
+    kind: Literal["outcome"] = "outcome"
+    test: Name
+    outcome: Name
+
+
+class Reading(Strict):
+    """What an instrument showed: a value with its unit, or over range."""
+
+    value: Value | None = None
+    unit: str | None = Field(default=None, max_length=20)
+    over_range: bool = False
+
+    @model_validator(mode="after")
+    def one_of_two(self) -> Reading:
+        """Refuse a reading that is neither a value with its unit nor over range, or both."""
+        if self.over_range == (self.value is not None):
+            raise ValueError("a reading is a value with its unit, or over_range: true, and not both")
+        if self.value is not None and self.unit is None:
+            raise ValueError("the unit of the value is missing")
+        return self
+
+
+class FlatReadingIn(Reading):
+    """A reading in the tagged form, value and unit beside the test."""
+
+    kind: Literal["reading"] = "reading"
+    test: Name
+
+
+class ReadingIn(Strict):
+    """A reading in the short form, value and unit in their own object."""
+
+    kind: Literal["reading"] = "reading"
+    test: Name
+    reading: Reading
+
+
+def _tag(value: object) -> str | None:
+    if not isinstance(value, dict):
+        return getattr(value, "kind", None)
+    kind = value.get("kind")
+    if kind is None:
+        kind = next((key for key in ("symptom", "outcome", "reading") if key in value), None)
+        kind = kind or ("reading" if value.keys() & {"value", "over_range"} else None)
+    if kind == "reading":
+        return "short-reading" if "reading" in value else "reading"
+    return kind if kind in ("symptom", "outcome") else None
+
+
+FindingIn = Annotated[
+    Annotated[SymptomIn, Tag("symptom")]
+    | Annotated[OutcomeIn, Tag("outcome")]
+    | Annotated[FlatReadingIn, Tag("reading")]
+    | Annotated[ReadingIn, Tag("short-reading")],
+    Discriminator(_tag),
+]
+FINDING_TAGS = frozenset({"symptom", "outcome", "reading", "short-reading"})
+FINDING: TypeAdapter[SymptomIn | OutcomeIn | FlatReadingIn | ReadingIn] = TypeAdapter(FindingIn)
+
+
+class AdviceRequest(Strict):
+    """One vehicle with one complaint: what was reported and measured so far, and what time costs."""
+
+    circuit: Name
+    vehicle: Vehicle = Vehicle()
+    findings: Annotated[tuple[FindingIn, ...], Field(strict=False, max_length=MAX_FINDINGS)] = ()
+    opened: Annotated[tuple[Name, ...], Field(strict=False, max_length=MAX_FINDINGS)] = ()
+    costs: CostsIn = CostsIn()

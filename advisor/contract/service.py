@@ -1,0 +1,85 @@
+"""The one path of every front end: what was sent, checked against the circuit, decided, worded."""
+
+from __future__ import annotations
+
+from pydantic import ValidationError
+
+from advisor.contract.answer import AdviceAnswer, present
+from advisor.contract.body import Json, parse_json
+from advisor.contract.engine import Decide, Engine, KnownModel
+from advisor.contract.evidence import Evidence, to_findings
+from advisor.contract.nearest import unknown
+from advisor.contract.refusals import broken_findings, problems_of
+from advisor.contract.request import FINDING, AdviceRequest
+from advisor.decision.advice import Costs
+from advisor.errors import RequestError, RequestProblem, UnknownModelError
+
+
+def answer(raw: bytes, engine: Engine) -> AdviceAnswer:
+    """Answer a request as JSON text; raises RequestError with everything that is wrong."""
+    return answer_body(parse_json(raw), engine)
+
+
+def answer_body(body: Json, engine: Engine) -> AdviceAnswer:
+    """Answer a request as JSON values; raises RequestError with everything that is wrong."""
+    request = parse_request(body, engine)
+    return advise(_known(request.circuit, engine), request, engine.decide)
+
+
+def parse_request(body: Json, engine: Engine) -> AdviceRequest:
+    """Check a request as far as its circuit is known; raises RequestError with everything that is wrong."""
+    try:
+        return AdviceRequest.model_validate(body)
+    except ValidationError as error:
+        raise RequestError([*problems_of(error), *_problems_beside(body, error, engine)]) from error
+
+
+def advise(model: KnownModel, request: AdviceRequest, decide: Decide) -> AdviceAnswer:
+    """Answer a request on a loaded model; raises RequestError with everything that is wrong."""
+    advice = decide(
+        model,
+        to_findings(request, model),
+        years=request.vehicle.years,
+        hours=request.vehicle.hours,
+        opened=frozenset(request.opened),
+        costs=Costs(**request.costs.model_dump()),
+    )
+    return present(model, request, advice)
+
+
+def known_model(circuit: str, engine: Engine) -> KnownModel:
+    """Load a circuit of the shelf by its id, never by a path; raises UnknownModelError."""
+    circuits = engine.circuits()
+    if circuit not in circuits:
+        raise UnknownModelError(unknown("circuit", circuit, circuits))
+    return engine.load(circuit)
+
+
+def _known(circuit: str, engine: Engine) -> KnownModel:
+    try:
+        return known_model(circuit, engine)
+    except UnknownModelError as error:
+        raise RequestError([RequestProblem("#/circuit", str(error))]) from error
+
+
+def _problems_beside(body: Json, error: ValidationError, engine: Engine) -> list[RequestProblem]:
+    """Give what is wrong in the parts that have the right form, so that one round trip tells everything."""
+    circuit = body.get("circuit") if isinstance(body, dict) else None
+    if (
+        not isinstance(body, dict)
+        or not isinstance(circuit, str)
+        or any(e["loc"] == ("circuit",) for e in error.errors())
+    ):
+        return []
+    try:
+        checked = Evidence(_known(circuit, engine))
+    except RequestError as refused:
+        return list(refused.problems)
+    broken, findings, opened = broken_findings(error), body.get("findings", ()), body.get("opened", ())
+    if broken is not None and isinstance(findings, list):
+        for place, finding in enumerate(findings):
+            if place not in broken:
+                checked.add(place, FINDING.validate_python(finding))
+    if isinstance(opened, list):
+        checked.places(opened)
+    return checked.problems

@@ -1,0 +1,154 @@
+"""A case as a query string: every step in order, so that back, undo, reload and print need no session."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from urllib.parse import parse_qsl, quote, urlencode
+
+from advisor.contract.body import Json, pointer
+from advisor.contract.nearest import shown, unknown
+from advisor.errors import RequestError, RequestProblem
+
+# Steps keep their order; options stand once.
+STEPS = ("symptom", "absent", "t", "r", "skip", "open")
+FINDINGS = ("symptom", "absent", "t", "r")
+OPTIONS = {
+    "years": ("vehicle", "years"),
+    "hours": ("vehicle", "hours"),
+    "labour": ("costs", "labour_per_hour"),
+    "hand-over": ("costs", "hand_over"),
+    "currency": ("costs", "currency"),
+}
+VIEWS = ("pick", "mirror")
+FORM = ("reading-of", "reading")
+MAX_STEPS = 300
+OVER_RANGE = "over"
+Step = tuple[str, str]
+
+
+@dataclass(frozen=True)
+class CaseQuery:
+    """The state of a case page: steps in order, options of the vehicle and the costs, what is looked at."""
+
+    circuit: str
+    steps: tuple[Step, ...] = ()
+    options: tuple[Step, ...] = ()
+    views: tuple[Step, ...] = ()
+
+    def url(self, suffix: str = "case") -> str:
+        """Give the address of this state."""
+        pairs = urlencode((*self.steps, *self.options, *self.views), safe="~:")
+        return f"/circuit/{quote(self.circuit)}/{suffix}" + (f"?{pairs}" if pairs else "")
+
+    def plus(self, *steps: Step) -> CaseQuery:
+        """Give the case with steps added, those that it has already left out."""
+        return replace(self, steps=(*self.steps, *(step for step in steps if step not in self.steps)), views=())
+
+    def without(self, *steps: Step) -> CaseQuery:
+        """Give the case without some steps."""
+        return replace(self, steps=tuple(step for step in self.steps if step not in steps), views=())
+
+    def undone(self) -> CaseQuery | None:
+        """Give the case before its last finding or skipped test; None when there is nothing to undo."""
+        last = max((place for place, (key, _) in enumerate(self.steps) if key != "open"), default=None)
+        return None if last is None else replace(self, steps=self.steps[:last], views=())
+
+    def seen(self, **views: str) -> CaseQuery:
+        """Give the same case looked at in another way."""
+        return replace(self, views=tuple(views.items()))
+
+    def view(self, name: str) -> str | None:
+        """Give one way of looking at the case."""
+        return dict(self.views).get(name)
+
+    def named(self, key: str) -> tuple[str, ...]:
+        """Give the values of all steps of one key, in order."""
+        return tuple(value for name, value in self.steps if name == key)
+
+    @property
+    def findings(self) -> tuple[Step, ...]:
+        """The steps that are findings; the nth is the nth finding of the request."""
+        return tuple(step for step in self.steps if step[0] in FINDINGS)
+
+    def body(self) -> dict[str, Json]:
+        """Give the request that this page asks, as JSON values; raises RequestError for all that is no number."""
+        problems: list[RequestProblem] = []
+        body: dict[str, Json] = {"circuit": self.circuit}
+        for key, text in self.options:
+            part, name = OPTIONS[key]
+            value = text if name == "currency" else _number(text, pointer(part, name), problems)
+            section = body.setdefault(part, {})
+            assert isinstance(section, dict)
+            section[name] = value
+        body["findings"] = [_finding(place, step, problems) for place, step in enumerate(self.findings)]
+        body["opened"] = list(self.named("open"))
+        if problems:
+            raise RequestError(problems)
+        return body
+
+
+def parse_case(circuit: str, query: str) -> tuple[CaseQuery, Step | None]:
+    """Read a query string into a case and the reading that a form just sent, as a step; raises RequestError."""
+    try:
+        pairs = parse_qsl(query, keep_blank_values=True, max_num_fields=MAX_STEPS, errors="strict")
+    except ValueError as error:
+        raise RequestError([RequestProblem("#", "the address is damaged or too long")]) from error
+    known = (*STEPS, *OPTIONS, *VIEWS, *FORM)
+    odd = [key for key, _ in pairs if key not in known]
+    if odd:
+        raise RequestError([RequestProblem("#", unknown("part of the address", key, known)) for key in odd])
+    sent = dict(pairs)
+    test, reading = sent.get("reading-of"), sent.get("reading", "").strip()
+    return _case(circuit, pairs), (("r", f"{test}~{reading}") if test and reading else None)
+
+
+def mended(circuit: str, query: str, error: RequestError) -> CaseQuery:
+    """Give the case without the steps and options that an error points at."""
+    try:
+        case = _case(circuit, parse_qsl(query, keep_blank_values=True, max_num_fields=MAX_STEPS, errors="strict"))
+    except ValueError:
+        return CaseQuery(circuit)
+    places = {tuple(problem.pointer.split("/")[1:3]) for problem in error.problems}
+    wrong = [step for place, step in enumerate(case.findings) if ("findings", str(place)) in places]
+    wrong += [("open", name) for place, name in enumerate(case.named("open")) if ("opened", str(place)) in places]
+    kept = tuple(option for option in case.options if OPTIONS[option[0]] not in places)
+    return replace(case.without(*wrong), options=kept)
+
+
+def _case(circuit: str, pairs: Sequence[Step]) -> CaseQuery:
+    return CaseQuery(
+        circuit,
+        tuple(pair for pair in pairs if pair[0] in STEPS),
+        tuple({key: value for key, value in pairs if key in OPTIONS and value}.items()),
+        tuple((key, value) for key, value in pairs if key in VIEWS),
+    )
+
+
+def _finding(place: int, step: Step, problems: list[RequestProblem]) -> Json:
+    key, value = step
+    if key in ("symptom", "absent"):
+        return {"kind": "symptom", "symptom": value, "present": key == "symptom"}
+    test, mark, answer = value.rpartition("~")
+    if not mark:
+        message = f"expected TEST~{'OUTCOME' if key == 't' else 'READING'}, not {shown(value)}"
+        problems.append(RequestProblem(pointer("findings", place), message))
+    if key == "t":
+        return {"kind": "outcome", "test": test, "outcome": answer}
+    if answer.lower() in (OVER_RANGE, "ol"):
+        return {"kind": "reading", "test": test, "over_range": True}
+    # A unit may stand behind the number, as the meter shows it.
+    match = re.fullmatch(r"(.*?)\s*(m?V)?", answer, re.IGNORECASE | re.DOTALL)
+    number, unit = (match[1], match[2] or "V") if match else (answer, "V")
+    value_read = _number(number, pointer("findings", place, "value"), problems)
+    return {"kind": "reading", "test": test, "value": value_read, "unit": "mV" if len(unit) > 1 else "V"}
+
+
+def _number(text: str, where: str, problems: list[RequestProblem]) -> float:
+    plain = text.strip().replace(",", ".").replace("−", "-")
+    # Only what a keypad can give: Python's float also takes nan, inf, underscores and exponents.
+    if re.fullmatch(r"[+-]?(\d{1,12}(\.\d{0,12})?|\.\d{1,12})", plain, re.ASCII):
+        return float(plain)
+    problems.append(RequestProblem(where, f"expected a number such as 11.8, not {shown(text)}"))
+    return 0.0

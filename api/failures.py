@@ -1,0 +1,56 @@
+"""Every error of the web edge: a problem document for programs, a page with a way back for people."""
+
+from __future__ import annotations
+
+from flask import Flask, Response, current_app, render_template, request
+from werkzeug.exceptions import HTTPException
+from werkzeug.wrappers import Response as AnyResponse
+
+from advisor.contract.problem import MEDIA_TYPE, Problem, problem, problem_of
+from advisor.errors import AdvisorError
+
+KIND_OF_STATUS = {
+    404: "not-found",
+    405: "method-not-allowed",
+    413: "too-large",
+    415: "not-json-type",
+    421: "foreign-host",
+}
+
+
+def install(app: Flask) -> None:
+    """Turn everything that is raised into a problem."""
+    app.register_error_handler(AdvisorError, _own)
+    app.register_error_handler(HTTPException, _http)
+    app.register_error_handler(Exception, _unexpected)
+
+
+def _own(error: AdvisorError) -> Response:
+    found = problem_of(error)
+    if found.status >= 500:
+        current_app.logger.error("%s: %s", request.path, error)
+    return respond(found)
+
+
+def _http(error: HTTPException) -> Response | AnyResponse:
+    status = error.code or 500
+    if status < 400:
+        return error.get_response()
+    response = respond(problem(KIND_OF_STATUS.get(status, "bad-request" if status < 500 else "internal-error")))
+    for name, value in error.get_headers():
+        if name == "Allow":
+            response.headers[name] = value
+    return response
+
+
+def _unexpected(error: Exception) -> Response:
+    # The text of an unforeseen error may hold anything; it goes to the log and never to the caller.
+    current_app.logger.error("unexpected error at %s", request.path, exc_info=error)
+    return respond(problem("internal-error"))
+
+
+def respond(found: Problem) -> Response:
+    """Send a problem in the form that the address speaks."""
+    if request.path.startswith("/v1") or request.path.endswith(".json"):
+        return Response(found.model_dump_json(), found.status, mimetype=MEDIA_TYPE)
+    return Response(render_template("problem.html", problem=found, back=None), found.status, mimetype="text/html")

@@ -1,0 +1,76 @@
+"""The pages: circuits, symptoms, and the case with its next step."""
+
+from __future__ import annotations
+
+from flask import Blueprint, Response, redirect, render_template, request
+from werkzeug.exceptions import NotFound
+from werkzeug.wrappers import Response as AnyResponse
+
+from advisor.contract import service
+from advisor.contract.engine import Engine, KnownModel
+from advisor.contract.listing import circuit_list
+from advisor.contract.problem import KINDS, problem_of
+from advisor.errors import RequestError
+from api.case_page import case_page
+from api.case_query import CaseQuery, Step, mended, parse_case
+from api.kit import json_response
+from api.step_card import answered
+
+
+def blueprint(engine: Engine) -> Blueprint:
+    """Give the pages over an engine."""
+    pages = Blueprint("pages", __name__)
+
+    @pages.get("/")
+    def home() -> str:
+        listed = circuit_list(engine.load(name).schematic for name in engine.circuits())
+        return render_template("home.html", circuits=listed.circuits)
+
+    @pages.get("/circuit/<name>")
+    def circuit(name: str) -> str:
+        schematic = service.known_model(name, engine).schematic
+        rows = [(item.title, CaseQuery(name, (("symptom", item.id),)).url()) for item in schematic.symptoms.values()]
+        return render_template("circuit.html", circuit=schematic, symptoms=rows)
+
+    @pages.get("/circuit/<name>/case")
+    def case(name: str) -> AnyResponse | str | tuple[str, int]:
+        model = service.known_model(name, engine)
+        try:
+            return _case(*parse_case(name, request.query_string.decode("latin-1")), model, engine)
+        except RequestError as error:
+            return _mend(name, error)
+
+    @pages.get("/circuit/<name>/case.json")
+    def case_json(name: str) -> Response:
+        service.known_model(name, engine)
+        query, _ = parse_case(name, request.query_string.decode("latin-1"))
+        return json_response(service.answer_body(query.body(), engine))
+
+    @pages.get("/problems/<kind>")
+    def problem_kind(kind: str) -> str:
+        if kind not in KINDS:
+            raise NotFound
+        return render_template("problem_kind.html", kind=KINDS[kind])
+
+    return pages
+
+
+def _case(query: CaseQuery, reading: Step | None, model: KnownModel, engine: Engine) -> AnyResponse | str:
+    """Show a case; what a form just sent is checked first and then turned into the address that holds it."""
+    noted = _noted(query, reading, model) if reading else query
+    asked = service.parse_request(noted.body(), engine)
+    answer = service.advise(model, asked, engine.decide)
+    if reading:
+        return redirect(noted.url(), 303)
+    return render_template("case.html", page=case_page(query, asked, answer, model))
+
+
+def _noted(query: CaseQuery, reading: Step, model: KnownModel) -> CaseQuery:
+    test = model.tests.get(reading[1].rpartition("~")[0])
+    return answered(query, reading, test.place if test else "", model.schematic)
+
+
+def _mend(name: str, error: RequestError) -> tuple[str, int]:
+    found = problem_of(error)
+    back = mended(name, request.query_string.decode("latin-1"), error).url()
+    return render_template("problem.html", problem=found, back=back), found.status

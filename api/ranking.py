@@ -1,0 +1,81 @@
+"""Causes as bars, grouped as the hand repairs them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from advisor.contract.answer import AdviceAnswer, CauseOut
+from api import words
+
+SHOWN_GROUPS = 4
+LEAST_SHARE = 0.0005
+
+
+@dataclass(frozen=True)
+class Row:
+    """One cause inside a group, in words; `off_chart` where the printed chart never names it."""
+
+    title: str
+    share: str
+    off_chart: bool
+
+
+@dataclass(frozen=True)
+class Bar:
+    """A group of causes that one repair cures: share in words, bar length [percent of full width]."""
+
+    title: str
+    share: str
+    length: float
+    off_chart: bool
+    rows: tuple[Row, ...]
+    kind: str = "cause"
+
+
+@dataclass(frozen=True)
+class Ranking:
+    """The bars, likeliest first: those in view, those folded away, and one sentence about the first."""
+
+    lead: str
+    first: tuple[Bar, ...]
+    rest: tuple[Bar, ...]
+
+
+def ranking(answer: AdviceAnswer) -> Ranking:
+    """Group the causes of an answer by what cures them."""
+    groups: dict[str, list[CauseOut]] = {}
+    for cause in answer.causes:
+        groups.setdefault(cause.repair or cause.cause, []).append(cause)
+    titles = {repair.repair: repair.title for repair in answer.repairs}
+    sized = [(sum(cause.probability for cause in causes), _title(causes, titles), causes) for causes in groups.values()]
+    bars = [(size, _bar(title, size, causes)) for size, title, causes in sized if size >= LEAST_SHARE]
+    bars += [
+        (size, Bar(title, words.share(size), 100 * size, False, (), kind)) for kind, title, size in _beside(answer)
+    ]
+    ordered = [bar for _, bar in sorted(bars, key=lambda item: -item[0])]
+    lead = f"Most likely: {ordered[0].title}, {ordered[0].share}." if ordered else ""
+    return Ranking(lead, tuple(ordered[:SHOWN_GROUPS]), tuple(ordered[SHOWN_GROUPS:]))
+
+
+def _beside(answer: AdviceAnswer) -> tuple[tuple[str, str, float], ...]:
+    rows = (
+        ("none", "no fault shows now", answer.no_fault),
+        ("none", "works as designed", answer.as_designed),
+        ("unlisted", "something that this circuit's file does not hold", answer.unlisted),
+    )
+    return tuple(row for row in rows if row[2] >= LEAST_SHARE)
+
+
+def _title(causes: list[CauseOut], repairs: dict[str, str]) -> str:
+    """Name a group by what belongs together; the repair's own title is the last resort, as it is no cause."""
+    first = causes[0]
+    if first.repair_group or len(causes) == 1:
+        return first.repair_group or first.title
+    parts = {cause.part for cause in causes}
+    return first.title.rpartition(": ")[0] if len(parts) == 1 else repairs.get(first.repair or "", first.title)
+
+
+def _bar(title: str, size: float, causes: list[CauseOut]) -> Bar:
+    seen = [cause for cause in causes if cause.probability >= LEAST_SHARE] or causes[:1]
+    rows = tuple(Row(cause.title, words.share(cause.probability), cause.on_chart is False) for cause in seen)
+    return Bar(title, words.share(size), 100 * size, all(row.off_chart for row in rows), rows)

@@ -1,0 +1,61 @@
+"""The command that serves the JSON API and the pages."""
+
+from __future__ import annotations
+
+import ipaddress
+
+import click
+
+from advisor.contract.engine import Engine
+from advisor.errors import AdvisorError
+
+
+@click.command()
+@click.option("--host", default="127.0.0.1", show_default=True, help="Loopback address to listen on.")
+@click.option(
+    "--port", default=8321, show_default=True, type=click.IntRange(0, 65535), help="Port; 0 takes a free one."
+)
+@click.pass_context
+def serve(context: click.Context, host: str, port: int) -> None:
+    """Serve the JSON API and the pages on this machine."""
+    if not _stays_here(host):
+        raise click.UsageError(
+            f"{host} can be reached from other machines, and that needs access tokens, which are not built yet. "
+            "Use 127.0.0.1, ::1 or localhost."
+        )
+    # Loaded here, so that the other commands start without Flask and the server.
+    from waitress import create_server  # type: ignore[import-untyped]  # noqa: PLC0415 - ships no types
+
+    from api.app import create_app  # noqa: PLC0415
+
+    engine = context.obj or _shipped()
+    for name in engine.circuits():
+        _warm(engine, name)
+    try:
+        server = create_server(create_app(engine), host=host, port=port, threads=4, ident=None)
+    except OSError as error:
+        raise click.ClickException(f"cannot listen on {host}, port {port}: {error.strerror}; try --port 0") from error
+    shown = f"[{host}]" if ":" in host else host
+    click.echo(f"Page and API: http://{shown}:{server.effective_port}/  (stop with Ctrl+C)")
+    server.run()
+
+
+def _shipped() -> Engine:
+    from advisor.engine import shipped_engine  # noqa: PLC0415 - the whole domain
+
+    return shipped_engine()
+
+
+def _stays_here(host: str) -> bool:
+    try:
+        return ipaddress.ip_address(host) in (ipaddress.ip_address("127.0.0.1"), ipaddress.ip_address("::1"))
+    except ValueError:
+        return host == "localhost"
+
+
+def _warm(engine: Engine, name: str) -> None:
+    """Load a circuit before the first caller waits for it; one broken circuit does not stop the others."""
+    try:
+        engine.load(name)
+    except AdvisorError as error:
+        click.echo(f"circuit {name} cannot be served: {error}", err=True)

@@ -1,0 +1,149 @@
+"""The next step as one card: set up, safety, place, red and black, good and bad, the answers."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from advisor.contract.answer import OutcomeOut, TestOut
+from advisor.contract.cautions import Caution
+from advisor.contract.wording import node_title
+from advisor.knowledge.documents import Schematic
+from api import words
+from api.case_query import OVER_RANGE, CaseQuery, Step
+from api.face import Face, draw
+
+
+@dataclass(frozen=True)
+class Button:
+    """One answer: its label, its range of readings, whether it is the good one, where it leads."""
+
+    label: str
+    range: str
+    good: bool
+    url: str
+
+
+@dataclass(frozen=True)
+class Probe:
+    """Where a lead goes: role is red, black or bridge."""
+
+    role: str
+    text: str
+
+
+@dataclass(frozen=True)
+class TestCard:
+    """Everything that the hands need for one test, and every way to answer it."""
+
+    __test__ = False  # not a pytest class
+
+    test: str
+    title: str
+    setup: tuple[str, ...]
+    cautions: tuple[Caution, ...]
+    place: str
+    probes: tuple[Probe, ...]
+    faces: tuple[Face, ...]
+    mirror_url: str
+    mirrored: bool
+    buttons: tuple[Button, ...]
+    unit: str
+    over_url: str
+    skip_url: str
+    cost: str
+    form: tuple[Step, ...]
+
+
+def test_card(test: TestOut, schematic: Schematic, query: CaseQuery) -> TestCard:
+    """Make the card of a test."""
+    mirrored = query.view("mirror") == "1"
+    answered = query.plus(*_opened(test.place.id, schematic))
+    pick = {"pick": test.test}
+    return TestCard(
+        test=test.test,
+        title=test.title,
+        setup=_setup(test, schematic),
+        cautions=test.cautions,
+        place=test.place.title,
+        probes=_probes(test, schematic),
+        faces=_faces(test, schematic, mirrored=mirrored),
+        mirror_url=query.seen(**pick).url() if mirrored else query.seen(**pick, mirror="1").url(),
+        mirrored=mirrored,
+        buttons=_buttons(test, answered),
+        unit=test.outcomes[0].unit if test.outcomes else "",
+        over_url=answered.plus(("r", f"{test.test}~{OVER_RANGE}")).url(),
+        skip_url=query.plus(("skip", test.test)).url(),
+        cost=f"{words.minutes(test.minutes)} with opening and closing",
+        form=(*query.steps, *query.options),
+    )
+
+
+def answered(query: CaseQuery, reading: Step, place: str, schematic: Schematic) -> CaseQuery:
+    """Give the case after a reading that was taken at a place, which is open from now on."""
+    return query.plus(*_opened(place, schematic), reading)
+
+
+def _opened(place: str, schematic: Schematic) -> tuple[Step, ...]:
+    """Give the steps that note the places opened on the way to a place, outermost first."""
+    chain: list[Step] = []
+    here = schematic.places.get(place)
+    while here is not None:
+        if here.open_minutes > 0:
+            chain.insert(0, ("open", here.id))
+        here = schematic.places.get(here.inside) if here.inside else None
+    return tuple(chain)
+
+
+def _setup(test: TestOut, schematic: Schematic) -> tuple[str, ...]:
+    lines = [test.condition.text[:1].upper() + test.condition.text[1:]]
+    titles = [
+        schematic.connectors[name].title if name in schematic.connectors else name for name in test.condition.unplug
+    ]
+    lines += [f"Unplug {title}" for title in titles]
+    return tuple(lines)
+
+
+def _probes(test: TestOut, schematic: Schematic) -> tuple[Probe, ...]:
+    if test.condition.jumper:
+        first, second = (node_title(schematic, node) for node in test.condition.jumper)
+        return (Probe("bridge", f"{first} to {second}"),)
+    roles = ("red", "black")
+    placed = [Probe(role, _point(schematic, p.connector, p.cavity)) for role, p in zip(roles, test.probe, strict=False)]
+    if len(placed) == 1:
+        placed.append(Probe("black", node_title(schematic, schematic.reference)))
+    return tuple(placed)
+
+
+def _point(schematic: Schematic, connector: str, cavity: str) -> str:
+    return node_title(schematic, f"{connector}/{cavity}" if cavity else connector)
+
+
+def _faces(test: TestOut, schematic: Schematic, *, mirrored: bool) -> tuple[Face, ...]:
+    points = [(role, p.connector, p.cavity) for role, p in zip(("red", "black"), test.probe, strict=False)]
+    if test.condition.jumper:
+        points = [("bridge", *node.partition("/")[::2]) for node in test.condition.jumper]
+    roles: dict[str, dict[str, str]] = {}
+    for role, connector, cavity in points:
+        if connector in schematic.connectors:
+            roles.setdefault(connector, {})[cavity.partition("/")[0]] = role
+    return tuple(draw(schematic.connectors[name], marked, mirrored=mirrored) for name, marked in roles.items())
+
+
+def _buttons(test: TestOut, answered: CaseQuery) -> tuple[Button, ...]:
+    """Make one button per outcome; the good one is always the first, so that the hand finds it."""
+    made = [
+        Button(
+            label=item.label,
+            range=words.span(item.low, item.high, item.unit),
+            good=_holds(item, test.normal),
+            url=answered.plus(("t", f"{test.test}~{item.outcome}")).url(),
+        )
+        for item in test.outcomes
+    ]
+    return tuple(sorted(made, key=lambda button: not button.good))
+
+
+def _holds(outcome: OutcomeOut, value: float | None) -> bool:
+    if value is None:
+        return False
+    return (outcome.low is None or outcome.low <= value) and (outcome.high is None or value < outcome.high)

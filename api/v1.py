@@ -1,0 +1,59 @@
+"""The operations of the JSON API, version 1."""
+
+from __future__ import annotations
+
+from pydantic import BaseModel
+
+from advisor.contract import service
+from advisor.contract.answer import AdviceAnswer
+from advisor.contract.listing import CircuitDetail, CircuitList, circuit_detail, circuit_list
+from advisor.contract.request import AdviceRequest
+from api.kit import Call, Operation
+
+
+def advice(call: Call) -> BaseModel:
+    """Answer one request."""
+    return service.answer(call.body, call.engine)
+
+
+def circuits(call: Call) -> BaseModel:
+    """List the circuits."""
+    return circuit_list(call.engine.load(name).schematic for name in call.engine.circuits())
+
+
+def circuit(call: Call) -> BaseModel:
+    """Tell what one circuit holds."""
+    return circuit_detail(service.known_model(call.path["id"], call.engine))
+
+
+OPERATIONS = (
+    Operation(
+        "POST",
+        "/v1/advice",
+        "advise",
+        "Ranked causes, tests by falling worth, repairs and the next step for one set of findings",
+        advice,
+        AdviceAnswer,
+        errors=(400, 413, 415, 421, 422, 500),
+        request=AdviceRequest,
+    ),
+    Operation(
+        "GET",
+        "/v1/circuits",
+        "listCircuits",
+        "Every circuit with the symptoms that it knows",
+        circuits,
+        CircuitList,
+        errors=(421, 500),
+    ),
+    Operation(
+        "GET",
+        "/v1/circuits/{id}",
+        "getCircuit",
+        "Symptoms, tests, parts and connectors of one circuit",
+        circuit,
+        CircuitDetail,
+        errors=(404, 421, 500),
+        parameters={"id": "id of a circuit, as the list gives it"},
+    ),
+)
