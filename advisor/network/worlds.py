@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -66,7 +67,7 @@ class Worlds:
     def columns(self) -> tuple[slice, ...]:
         """The columns of `likelihood` that belong to each test."""
         ends = np.cumsum([0, *(len(ids) for ids in self.outcomes)])
-        return tuple(slice(int(a), int(b)) for a, b in zip(ends, ends[1:], strict=False))
+        return tuple(slice(int(a), int(b)) for a, b in pairwise(ends))
 
     @cached_property
     def column_of(self) -> dict[tuple[str, str], int]:
