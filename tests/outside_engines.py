@@ -16,8 +16,9 @@ with warnings.catch_warnings():
     # This one warns of its own modules' future names.
     warnings.simplefilter("ignore", FutureWarning)
     from pgmpy.inference import VariableElimination
+    from pgmpy.readwrite import BIFReader
 
-__all__ = ["VariableElimination", "pyagrum", "through_interface"]
+__all__ = ["BIFReader", "VariableElimination", "pyagrum", "through_interface"]
 
 
 def through_interface(network: Network) -> pyagrum.BayesNet:

@@ -27,7 +27,9 @@ def _number(_: click.Context, option: click.Parameter, value: float) -> float:
 
 @click.command()
 @click.argument("circuit")
-@click.option("--format", "form", type=click.Choice(["bif"]), default="bif", show_default=True, help="Form of the file.")
+@click.option(
+    "--format", "form", type=click.Choice(["bif"]), default="bif", show_default=True, help="Form of the file."
+)
 @click.option("-o", "--output", type=click.Path(dir_okay=False, path_type=Path), required=True, help="File to write.")
 @click.option(
     "--years",
@@ -69,7 +71,9 @@ def export(  # noqa: PLR0913, PLR0917  one argument per option
     names = output.with_name(f"{output.name}.names.json")
     _write(output, bif_text(network, title=model.schematic.id, remarks=remarks))
     _write(names, json.dumps(names_map(network), indent=1, ensure_ascii=False) + "\n")
-    click.echo(f"{output}: {len(network.states)} hypotheses, {len(network.children)} nodes below them; names in {names}")
+    click.echo(
+        f"{output}: {len(network.states)} hypotheses, {len(network.children)} nodes below them; names in {names}"
+    )
 
 
 def _write(path: Path, text: str) -> None:

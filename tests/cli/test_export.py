@@ -38,7 +38,11 @@ def test_names_lead_back_to_the_model(tmp_path, circuit):
     assert [node["test"] for node in nodes.values() if "test" in node] == list(worlds.tests)
     assert [node["symptom"] for node in nodes.values() if "symptom" in node] == list(worlds.symptoms)
     assert {
-        f"{node['part']}/{mode}" for node in nodes.values() if "part" in node for mode in node["states"].values() if mode
+        f"{node['part']}/{mode}"
+        for node in nodes.values()
+        if "part" in node
+        for mode in node["states"].values()
+        if mode
     } == set(worlds.causes)
     assert [outcome for node in nodes.values() if "test" in node for outcome in node["states"].values()] == [
         outcome for outcomes in worlds.outcomes for outcome in outcomes

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from shipped_models import CIRCUITS, random_findings, small_model, usual_prior
 
-from advisor.decision.advise import Bench
 from advisor.decision.advice import Costs
+from advisor.decision.advise import Bench
 from advisor.network.engine import Evidence, posterior
 from advisor.network.worlds import AS_DESIGNED, NONE, SPECIALS
 

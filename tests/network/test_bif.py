@@ -36,7 +36,7 @@ def test_every_table_has_all_its_digits():
 
 
 def test_remarks_stay_on_their_line():
-    """A remark is one comment line, whatever it holds; the title is made an identifier that is no word of the format."""
+    """A remark is one comment line, whatever it holds; the title becomes an identifier that is no word of BIF."""
     lines = bif_text(NETWORK, title="van-lamp", remarks=["two\nlines"]).splitlines()
     assert lines[:2] == ["// two lines", "network circuit__van_lamp {"]
 

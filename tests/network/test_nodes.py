@@ -19,7 +19,7 @@ ROOT = prior(WORLDS, np.array([0.01, 0.02, 0.03, 0.04]), as_designed=0.05, unlis
 
 
 def test_names_are_identifiers_and_differ():
-    """Ids that differ only in what an identifier may not hold get different names; a mode called like a state or a word of BIF is renamed."""
+    """Ids alike but for what an identifier may not hold get different names, and so do a mode ok and a word of BIF."""
     network = as_nodes(WORLDS, ROOT, INTAKE)
     assert [node.name for node in network.children] == ["part__f_3", "part__f_3_2", "part__X1_2", "test__feed_f_3"]
     assert network.children[0].states == ("ok", "open", "ok_2")
