@@ -116,7 +116,7 @@ def solve(
     """
     probes = tuple(dict.fromkeys(p for p in probes if p != netlist.reference))
     before = np.zeros((len(faults), len(netlist.of_kind("fuse"))), bool) if blown is None else blown
-    sound = _settle(netlist, faulted_ohms(netlist, [()]), before[:0].any(axis=0, keepdims=True), None, ())
+    sound = _settle(netlist, faulted_ohms(netlist, [()]), np.zeros((1, before.shape[1]), bool), None, ())
     if sound.unsteady.any():
         raise OscillationError("the switching logic of the sound circuit never settles", _chatter(netlist))
     return _settle(netlist, faulted_ohms(netlist, faults), before, sound.on, probes)
@@ -259,6 +259,7 @@ def _wanted(netlist: Netlist, volts: Floats, drivers: NDArray[np.intp]) -> Bools
         low = {i.name: padded[:, index[i.node]] - ground < i.low_below_volts for i in unit.inputs}
 
         def truth(name: str, value: str, low: dict[str, Bools] = low) -> Bools:
+            """Where an input has a level, or whether a control has a value."""
             if name in low:
                 return low[name] if value == "low" else ~low[name]
             return np.full(len(volts), netlist.settings[name] == value)

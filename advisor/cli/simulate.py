@@ -150,7 +150,9 @@ def _print(schematic: Schematic, simulation: Simulation) -> None:
     flowing = {id: amps for id, amps in simulation.currents.items() if abs(amps) > _NEXT_TO_NOTHING_AMPS}
     console.print(_table("Nodes", ("node", "V"), [(n, f"{v:.3f}") for n, v in simulation.nodes.items()]))
     console.print(_table("Currents", ("element", "A"), [(e, f"{a:.4g}") for e, a in flowing.items()]))
-    loads = [(lamp, f"{x.volts:.2f}", f"{x.amps:.3f}", f"{x.light:.0%}", x.look) for lamp, x in simulation.loads.items()]
+    loads = [
+        (lamp, f"{x.volts:.2f}", f"{x.amps:.3f}", f"{x.light:.0%}", x.look) for lamp, x in simulation.loads.items()
+    ]
     console.print(_table("Loads", ("lamp", "V", "A", "light", "looks"), loads))
     for driver, on in simulation.drivers.items():
         console.print(f"output {driver}: {'on' if on else 'off'}")

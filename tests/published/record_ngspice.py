@@ -50,15 +50,17 @@ def record(shelf: Bench) -> dict[str, object]:
     for setup, row in cases(shelf):
         cause, severity = shelf.fault(row)
         solution, heading = shelf.solved(setup, [row]), title(shelf.id, cause, severity)
-        found.append({
-            "deck": hashlib.sha256(deck(solution, 0, heading).encode("ascii")).hexdigest(),
-            "fault": cause,
-            "severity": severity,
-            "set": dict(setup.settings),
-            "unplug": list(setup.unplug),
-            "jumper": list(setup.jumper or ()),
-            "volts": [round(float(v), DECIMALS) for v in alone(solution, 0, heading)],
-        })
+        found.append(
+            {
+                "deck": hashlib.sha256(deck(solution, 0, heading).encode("ascii")).hexdigest(),
+                "fault": cause,
+                "severity": severity,
+                "set": dict(setup.settings),
+                "unplug": list(setup.unplug),
+                "jumper": list(setup.jumper or ()),
+                "volts": [round(float(v), DECIMALS) for v in alone(solution, 0, heading)],
+            }
+        )
     return {"ngspice": version(), "nodes": list(shelf.run.wiring.netlist.nodes), "cases": found}
 
 

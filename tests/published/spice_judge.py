@@ -21,7 +21,7 @@ from advisor.circuit.solve import FUSE_OPENS_ABOVE, Solution
 from advisor.circuit.spice import OPTIONS, cards, deck, node_name
 from advisor.knowledge.candidates import Candidates
 from advisor.knowledge.catalogue import Setup
-from advisor.knowledge.compiling import Compiler
+from advisor.knowledge.predicting import Predictor
 from advisor.knowledge.hypotheses import FaultSets, singles
 from advisor.knowledge.reader import read_schematic
 from advisor.knowledge.shipped import shipped_circuits
@@ -101,7 +101,7 @@ class Bench:
     """One shipped circuit: its compiler, every single fault in every severity, and what fuses they cost before."""
 
     id: str
-    run: Compiler
+    run: Predictor
     sets: FaultSets
     latched: np.ndarray
 
@@ -183,7 +183,9 @@ def _drivers_off(solution: Solution, row: int, volts: np.ndarray) -> list[str]:
     """Judge one row's drivers one by one, in plain words; a level within EDGE_VOLTS of its threshold may be either."""
     netlist = solution.netlist
     index = netlist.node_index
-    drivers = {netlist.elements[d].id: bool(on) for d, on in zip(netlist.of_kind("driver"), solution.on[row], strict=True)}
+    drivers = {
+        netlist.elements[d].id: bool(on) for d, on in zip(netlist.of_kind("driver"), solution.on[row], strict=True)
+    }
     found = []
     for unit in netlist.units:
         ground = volts[index[unit.ground]]
