@@ -11,9 +11,10 @@ from tables import seen, table_worlds
 
 from advisor.decision.advise import decide
 from advisor.errors import ImpossibleFindingsError
-from advisor.knowledge.compiling import Compiled, Compiler
+from advisor.knowledge.compiled import Compiled
 from advisor.knowledge.hypotheses import FaultSets
 from advisor.knowledge.model import Model
+from advisor.knowledge.predicting import Predictor
 from advisor.knowledge.prevalence import Vehicle
 from advisor.network.engine import Evidence, IntakeShares, posterior, symptom_likelihood
 from advisor.network.findings import OutcomeFinding, ReadingFinding, SymptomFinding
@@ -39,7 +40,7 @@ def every_part_state():
     changes = tuple(sum((causes[c].variants[0] for c in row if c >= 0), ()) for row in worlds.members)
     alone = np.arange(len(changes))[:, None].repeat(4, axis=1)
     sets = FaultSets(worlds.members, worlds.severities, changes, alone)
-    run = Compiler(whole.schematic)
+    run = Predictor(whole.wiring)
     latched = run.latched(sets)
     tests = whole.compiled.tests
     predicted, presence = run.predict(tests, sets, latched), run.presence(sets, latched)
