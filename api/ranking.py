@@ -78,5 +78,13 @@ def _title(causes: list[CauseOut], repairs: dict[str, str]) -> str:
 
 def _bar(title: str, size: float, causes: list[CauseOut]) -> Bar:
     seen = [cause for cause in causes if cause.probability >= LEAST_SHARE] or causes[:1]
-    rows = tuple(Row(cause.title, words.share(cause.probability), cause.on_chart is False) for cause in seen)
+    # What the heading says already is not said again in each line below it.
+    rows = tuple(
+        Row(
+            cause.title.removeprefix(title).lstrip(",: ") or cause.title,
+            words.share(cause.probability),
+            cause.on_chart is False,
+        )
+        for cause in seen
+    )
     return Bar(title, words.share(size), 100 * size, all(row.off_chart for row in rows), rows)

@@ -54,3 +54,9 @@ def test_all_bars_together_are_everything(answer):
 def test_groups_are_named_by_what_they_share(answer, causes, title):
     """A group is named by its one part or connector, else by its repair; a single cause by itself."""
     assert ranking(regrouped(answer, *causes)).first[0].title == title
+
+
+def test_lines_do_not_repeat_their_heading(answer):
+    """Under the name of a part only its faults stand."""
+    first = ranking(regrouped(answer, ("g4/open", "ground G4: open"), ("g4/weak", "ground G4: weak"))).first[0]
+    assert [row.title for row in first.rows] == ["open", "weak"]
