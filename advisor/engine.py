@@ -1,15 +1,81 @@
-"""The engine over the circuits that ship with the package, as the front ends use it."""
+"""The package's own edge: where the cache lies, which circuits are shipped, load and advise in one call each."""
 
 from __future__ import annotations
 
-from functools import cache
+import os
+import threading
+from collections.abc import Mapping
+from pathlib import Path
 
-import advisor
+from advisor.contract.answer import AdviceAnswer
+from advisor.contract.body import Json
 from advisor.contract.engine import Engine
+from advisor.contract.service import advise as answer_request
+from advisor.contract.service import parse_request
 from advisor.decision.advise import decide
+from advisor.knowledge.cache import content_hash
+from advisor.knowledge.loading import load_model
+from advisor.knowledge.model import Model
 from advisor.knowledge.shipped import shipped_circuits
+
+CACHE_VARIABLE = "ADVISOR_CACHE"
+"""Environment variable that names the cache folder; set but empty, nothing is cached."""
+
+
+def cache_folder() -> Path | None:
+    """Where compiled circuits are kept: ADVISOR_CACHE, or the user's cache folder."""
+    named = os.environ.get(CACHE_VARIABLE)
+    if named is not None:
+        return Path(named) if named else None
+    home = os.environ.get("XDG_CACHE_HOME") or os.environ.get("LOCALAPPDATA")
+    return (Path(home) if home else Path.home() / ".cache") / "advisor"
+
+
+def load(id_or_path: str | Path) -> Model:
+    """Load a circuit by its id or by the path of its file.
+
+    >>> load("belt-reminder").schematic.title
+    'Belt reminder lamp'
+
+    Raises:
+        UnknownModelError: no such circuit.
+        KnowledgeError: a file is wrong; every problem has its address.
+        CircuitError: the circuit cannot be solved.
+    """
+    return load_model(id_or_path, cache_folder())
+
+
+def advise(model: Model, request: Mapping[str, Json]) -> AdviceAnswer:
+    """Answer a request, given as JSON values, on a loaded circuit.
+
+    >>> answer = advise(load("belt-reminder"), {"circuit": "belt-reminder", "findings": [{"symptom": "lamp-dim"}]})
+    >>> answer.circuit
+    'belt-reminder'
+
+    Raises:
+        RequestError: the request is wrong; every problem has its pointer.
+        ImpossibleFindingsError: the findings cannot all be true.
+    """
+    shelf = Engine(lambda: {model.schematic.id: Path(model.schematic.files[0])}, lambda _: model, decide)
+    return answer_request(model, parse_request(dict(request), shelf), decide)
+
+
+class _Shelf:
+    """Loaded circuits of a long-running process, loaded again when a file they came from has changed."""
+
+    def __init__(self) -> None:
+        self.models: dict[str, Model] = {}
+        self.lock = threading.Lock()
+
+    def load(self, id: str) -> Model:
+        """The circuit as its files are now."""
+        with self.lock:
+            known = self.models.get(id)
+            if known is None or content_hash(known.schematic.files) != known.knowledge:
+                known = self.models[id] = load(id)
+            return known
 
 
 def shipped_engine() -> Engine:
-    """Give the engine over the shipped circuits; it loads a circuit once and keeps it."""
-    return Engine(circuits=shipped_circuits, load=cache(advisor.load), decide=decide)
+    """The shipped circuits behind the contract, for a command or a service."""
+    return Engine(shipped_circuits, _Shelf().load, decide)

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from advisor.knowledge.catalogue import Withheld
+
 
 @dataclass(frozen=True)
 class Costs:
@@ -73,7 +75,8 @@ class Advice:
     """Ranked causes, worth of tests, repairs and the next step for one set of findings.
 
     Probabilities are normalised over the enumerated hypotheses; money in the currency of
-    the costs; `conflict_decibans` is None below two findings.
+    the costs; `conflict_decibans` is None below two findings; `group_titles` words each repair for the causes
+    that it cures.
     """
 
     evidence_probability: float
@@ -84,6 +87,7 @@ class Advice:
     unlisted: float
     causes: tuple[CauseShare, ...]
     tests: tuple[TestWorth, ...]
+    withheld: tuple[Withheld, ...]
     repairs: tuple[RepairShare, ...]
     next: NextStep
     expected_cost_now: float

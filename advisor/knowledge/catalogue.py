@@ -30,6 +30,15 @@ class Setup:
 
 
 @dataclass(frozen=True)
+class Observed:
+    """What the instrument sees: volts between two nodes, or the light of a lamp."""
+
+    red: str = ""
+    black: str = ""
+    lamp: str = ""
+
+
+@dataclass(frozen=True)
 class Test:
     """One generated test: what to set up, where to probe, what may be seen.
 
@@ -53,6 +62,7 @@ class Test:
     unit: str
     outcomes: tuple[Outcome, ...]
     normal_value: float
+    observed: Observed = Observed()
     cautions: tuple[str, ...] = ()
 
 

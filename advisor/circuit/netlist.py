@@ -1,0 +1,172 @@
+"""A circuit as nodes and two-ended elements, ready to be solved: every device becomes these five kinds.
+
+conductor  a resistance, also an open or closed switch, a wire, a contact
+source     an electromotive force behind a resistance
+fuse       a resistance that opens for good above its rating
+lamp       a tungsten filament (`lamp`)
+driver     a resistance that a control unit switches
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from advisor.circuit.elimination import Plan, plan
+from advisor.circuit.lamp import rated_ohms
+from advisor.circuit.logic import Expression
+from advisor.errors import FloatingNodeError
+
+OPEN = math.inf
+"""Resistance of an open path [ohm]."""
+
+
+@dataclass(frozen=True)
+class Element:
+    """One two-ended element from node `a` to node `b`.
+
+    `ohms` is its resistance (a lamp's when hot, a driver's when on), `volts` a source's force
+    from b to a or a lamp's rated voltage, `amps` a fuse's rating.
+    """
+
+    id: str
+    kind: str
+    a: str
+    b: str
+    ohms: float
+    volts: float = 0.0
+    amps: float = math.inf
+
+    def __post_init__(self) -> None:
+        if self.a == self.b:
+            raise ValueError(f"element {self.id} has both ends at node {self.a}")
+        if not self.ohms > 0.0:
+            raise ValueError(f"element {self.id} needs a positive resistance, not {self.ohms}")
+
+
+@dataclass(frozen=True)
+class Input:
+    """A unit's input: name, node, voltage to the unit's ground below which it counts as low [V]."""
+
+    name: str
+    node: str
+    low_below_volts: float
+
+
+@dataclass(frozen=True)
+class Output:
+    """A unit's output: the driver element and the condition under which it is on."""
+
+    driver: str
+    on_when: Expression
+
+
+@dataclass(frozen=True)
+class Unit:
+    """A control unit's logic: it works while supply minus ground is above a threshold [V]."""
+
+    id: str
+    supply: str
+    ground: str
+    works_above_volts: float
+    inputs: tuple[Input, ...]
+    outputs: tuple[Output, ...]
+
+
+@dataclass(frozen=True)
+class Change:
+    """One electrical effect of a fault on one element: `add` ohms, `set` ohms or `scale` them."""
+
+    element: int
+    kind: str
+    value: float
+
+
+@dataclass(frozen=True)
+class Netlist:
+    """Elements between nodes, the units that switch some of them, and the controls' setting."""
+
+    reference: str
+    elements: tuple[Element, ...]
+    units: tuple[Unit, ...]
+    settings: Mapping[str, str]
+
+    @cached_property
+    def nodes(self) -> tuple[str, ...]:
+        """Every node but the reference, in the order in which the elements name them."""
+        ends = dict.fromkeys(end for element in self.elements for end in (element.a, element.b))
+        ends.pop(self.reference, None)
+        return tuple(ends)
+
+    @cached_property
+    def node_index(self) -> Mapping[str, int]:
+        """Index of each node; the reference has -1."""
+        return {self.reference: -1} | {node: index for index, node in enumerate(self.nodes)}
+
+    @cached_property
+    def element_index(self) -> Mapping[str, int]:
+        """Index of each element by its id."""
+        return {element.id: index for index, element in enumerate(self.elements)}
+
+    @cached_property
+    def ends(self) -> NDArray[np.intp]:
+        """Node indices of both ends of every element, shape (2, E)."""
+        index = self.node_index
+        return np.array([[index[e.a] for e in self.elements], [index[e.b] for e in self.elements]], dtype=np.intp)
+
+    @cached_property
+    def plan(self) -> Plan:
+        """Order of elimination of the nodes."""
+        return plan(len(self.nodes), [(int(a), int(b)) for a, b in self.ends.T])
+
+    def of_kind(self, kind: str) -> NDArray[np.intp]:
+        """Indices of the elements of one kind."""
+        return np.array([i for i, element in enumerate(self.elements) if element.kind == kind], dtype=np.intp)
+
+    def column(self, name: str) -> NDArray[np.float64]:
+        """One attribute (ohms, volts, amps) of every element, shape (E,)."""
+        return np.array([getattr(element, name) for element in self.elements], dtype=np.float64)
+
+    def altered(self, ohms: Mapping[str, float], extra: Sequence[Element] = ()) -> Netlist:
+        """The same netlist with some resistances [ohm] replaced and elements added at the end."""
+        elements = [replace(e, ohms=ohms[e.id]) if e.id in ohms else e for e in self.elements]
+        return replace(self, elements=(*elements, *extra))
+
+    def require_grounded(self) -> None:
+        """Check that every node reaches the reference, closed or open switches counting alike.
+
+        Raises:
+            FloatingNodeError: some nodes have no path to the reference; the likely reasons are listed.
+        """
+        reached, frontier = {self.reference}, [self.reference]
+        neighbours: dict[str, list[str]] = {}
+        for element in self.elements:
+            neighbours.setdefault(element.a, []).append(element.b)
+            neighbours.setdefault(element.b, []).append(element.a)
+        while frontier:
+            fresh = [n for n in neighbours.get(frontier.pop(), ()) if n not in reached]
+            reached.update(fresh)
+            frontier.extend(fresh)
+        floating = [node for node in self.nodes if node not in reached]
+        if floating:
+            raise FloatingNodeError("no path to the battery from: " + ", ".join(floating), _reasons(self, floating))
+
+
+def _reasons(netlist: Netlist, floating: Sequence[str]) -> list[str]:
+    ids = [e.id for e in netlist.elements if e.a in floating]
+    reasons = [f"a wire is missing between {', '.join(ids)} and the rest of the circuit"]
+    if not any(netlist.reference in (e.a, e.b) for e in netlist.elements):
+        reasons.append(f"nothing is joined to the battery's negative post {netlist.reference}: the ground is missing")
+    if not any(e.kind == "source" for e in netlist.elements):
+        reasons.append("the circuit has no battery")
+    return reasons
+
+
+def lamp_element(id: str, a: str, b: str, *, watts: float, volts: float) -> Element:
+    """A tungsten lamp of `watts` [W] at `volts` [V]."""
+    return Element(id, "lamp", a, b, rated_ohms(watts, volts), volts)

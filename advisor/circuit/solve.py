@@ -1,0 +1,279 @@
+"""Solve one netlist for many fault sets at once: DC nodal analysis with switching states as a fixed point.
+
+Every source is a Norton equivalent, so the matrix holds conductances only (C.-W. Ho, A. Ruehli, P. Brennan,
+"The modified nodal approach to network analysis", IEEE Trans. Circuits Syst. 22(6), 1975, without the
+modification).  Lamps enter at their hot resistance; what they draw beyond that is found by Newton's method
+on the small system seen from the lamps' ends.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from advisor.circuit import lamp
+from advisor.circuit.elimination import solve_network
+from advisor.circuit.netlist import OPEN, Change, Netlist
+from advisor.errors import OscillationError
+
+Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
+
+LEAK_SIEMENS = 1e-9
+"""Conductance from every node to the reference: insulation is not perfect.  Common practice, no source."""
+FUSE_OPENS_ABOVE = 1.35
+"""Multiple of the rating at which a blade fuse opens within minutes (ISO 8820-3: 135 %, at most 1800 s)."""
+LAMP_TOLERANCE_VOLTS = 1e-9
+_NEWTON_STEPS = 15
+_LAMP_STEPS = 200
+_ROUNDS = 60
+_SETTLED_BY = 6
+_ROWS_AT_ONCE = 256
+
+
+@dataclass(frozen=True)
+class Solution:
+    """Operating points of one netlist, one row per fault set.
+
+    Attributes:
+        netlist: What was solved.
+        volts: Node voltages [V], shape (B, N).
+        ohms: Resistance of every element in its final state [ohm], shape (B, E); a lamp's is the hot one.
+        probes: Nodes whose output resistances are known.
+        resistances: Open-circuit resistance matrix of the probes [ohm], shape (B, K, K).
+        on: Which drivers are on, shape (B, D) in netlist order.
+        blown: Which fuses have opened, shape (B, F) in netlist order.
+        unsteady: Where a fault keeps a driver switching on and off; shown with that driver off, shape (B,).
+    """
+
+    netlist: Netlist
+    volts: Floats
+    ohms: Floats
+    probes: tuple[str, ...]
+    resistances: Floats
+    on: Bools
+    blown: Bools
+    unsteady: Bools
+
+    def at(self, node: str) -> Floats:
+        """Voltage of one node to the reference [V], shape (B,)."""
+        index = self.netlist.node_index[node]
+        return np.zeros(len(self.volts)) if index < 0 else self.volts[:, index]
+
+    def between(self, red: str, black: str) -> tuple[Floats, Floats]:
+        """Open-circuit voltage [V] and output resistance [ohm] between two probed nodes, shape (B,) each."""
+        full = np.pad(self.resistances, ((0, 0), (0, 1), (0, 1)))  # the reference is the last, at zero
+        r, b = (self.probes.index(n) if n != self.netlist.reference else len(self.probes) for n in (red, black))
+        return self.at(red) - self.at(black), full[:, r, r] + full[:, b, b] - 2.0 * full[:, r, b]
+
+    @cached_property
+    def drops(self) -> Floats:
+        """Voltage across every element, a to b [V], shape (B, E)."""
+        padded = np.pad(self.volts, ((0, 0), (0, 1)))  # index -1 is the reference
+        a, b = self.netlist.ends
+        return padded[:, a] - padded[:, b]
+
+    @cached_property
+    def currents(self) -> Floats:
+        """Current through every element, a to b [A], shape (B, E)."""
+        result = (self.drops - _forces(self.netlist)) / self.ohms
+        lamps = self.netlist.of_kind("lamp")
+        rated = self.netlist.column("volts")[lamps]
+        result[:, lamps] = lamp.current(self.drops[:, lamps], rated, self.ohms[:, lamps])
+        return result
+
+    def light(self, element: str, reference_volts: float) -> Floats:
+        """Light of a lamp as a share of a sound one at `reference_volts` [V], shape (B,)."""
+        index = self.netlist.element_index[element]
+        part = self.netlist.elements[index]
+        volts, ohms = np.array([reference_volts]), np.array([part.ohms])
+        reference_watts = reference_volts * lamp.current(volts, np.array([part.volts]), ohms)
+        return lamp.light(self.drops[:, index] * self.currents[:, index], reference_watts)
+
+
+def solve(
+    netlist: Netlist,
+    faults: Sequence[Sequence[Change]],
+    probes: Sequence[str] = (),
+    *,
+    blown: Bools | None = None,
+) -> Solution:
+    """Find the operating point under every fault set.
+
+    Args:
+        netlist: A grounded netlist of N nodes and E elements.
+        faults: B lists of changes; an empty list is the sound circuit.
+        probes: K nodes between which instruments may be put; the reference needs no mention.
+        blown: Fuses that had opened before, shape (B, F) in netlist order; they stay open.
+
+    Raises:
+        OscillationError: the sound circuit's switching never settles; the drivers are named.  Under a fault
+            it may: a unit on a bad ground resets itself over and over.  Such rows are marked unsteady.
+    """
+    probes = tuple(dict.fromkeys(p for p in probes if p != netlist.reference))
+    before = np.zeros((len(faults), len(netlist.of_kind("fuse"))), bool) if blown is None else blown
+    sound = _settle(netlist, faulted_ohms(netlist, [()]), np.zeros((1, before.shape[1]), bool), None, ())
+    if sound.unsteady.any():
+        raise OscillationError("the switching logic of the sound circuit never settles", _chatter(netlist))
+    return _settle(netlist, faulted_ohms(netlist, faults), before, sound.on, probes)
+
+
+def _chatter(netlist: Netlist) -> list[str]:
+    return [
+        f"{unit.id}: switching {output.driver} moves an input or the supply of the unit that switches it"
+        for unit in netlist.units
+        for output in unit.outputs
+    ]
+
+
+def faulted_ohms(netlist: Netlist, faults: Sequence[Sequence[Change]]) -> Floats:
+    """Resistance of every element under every fault set [ohm], shape (B, E)."""
+    ohms = np.tile(netlist.column("ohms"), (len(faults), 1))
+    for row, changes in zip(ohms, faults, strict=True):
+        for change in changes:
+            if change.kind == "add":
+                row[change.element] += change.value
+            elif change.kind == "scale":
+                row[change.element] *= change.value
+            else:
+                row[change.element] = change.value
+    return ohms
+
+
+def _settle(netlist: Netlist, ohms: Floats, before: Bools, start: Bools | None, probes: tuple[str, ...]) -> Solution:
+    """Iterate drivers, then fuses one at a time, until nothing switches; only rows that switched are solved again."""
+    drivers, fuses = netlist.of_kind("driver"), netlist.of_kind("fuse")
+    columns = [netlist.node_index[p] for p in probes]
+    rows, nodes = len(ohms), len(netlist.nodes)
+    on = np.zeros((rows, len(drivers)), bool) if start is None else np.repeat(start, rows, axis=0)
+    blown, unsteady = before.copy(), np.zeros(rows, bool)
+    volts, resistances = np.zeros((rows, nodes)), np.zeros((rows, len(probes), len(probes)))
+    active = np.arange(rows)
+    for round_ in range(_ROUNDS):
+        state = _switched(ohms[active], drivers, on[active], fuses, blown[active])
+        volts[active], resistances[active] = _linear(netlist, state, columns)
+        wanted = _wanted(netlist, volts[active], drivers)
+        if round_ >= _SETTLED_BY:  # what still switches is held off, so that the rest can settle
+            unsteady[active] |= (wanted != on[active]).any(axis=1)
+            wanted &= on[active]
+        switched = (wanted != on[active]).any(axis=1)
+        on[active] = wanted
+        overloaded = _worst_fuse(netlist, volts[active], state, fuses) & ~switched[:, None]
+        blown[active] |= overloaded
+        active = active[switched | overloaded.any(axis=1)]
+        if not len(active):
+            final = _switched(ohms, drivers, on, fuses, blown)
+            return Solution(netlist, volts, final, probes, resistances, on, blown, unsteady)
+    raise OscillationError("the switching logic never settles", _chatter(netlist))
+
+
+def _switched(ohms: Floats, drivers: NDArray[np.intp], on: Bools, fuses: NDArray[np.intp], blown: Bools) -> Floats:
+    state = ohms.copy()
+    state[:, drivers] = np.where(on, ohms[:, drivers], OPEN)
+    state[:, fuses] = np.where(blown, OPEN, ohms[:, fuses])
+    return state
+
+
+def _forces(netlist: Netlist) -> Floats:
+    """Electromotive force of every element [V]; lamps carry their rated voltage there, which is none."""
+    return np.array([e.volts if e.kind == "source" else 0.0 for e in netlist.elements])
+
+
+def _linear(netlist: Netlist, ohms: Floats, columns: list[int]) -> tuple[Floats, Floats]:
+    """Node voltages (B, N) and probe resistances (B, K, K) for fixed switching states, lamps included."""
+    cuts = [slice(i, i + _ROWS_AT_ONCE) for i in range(0, max(len(ohms), 1), _ROWS_AT_ONCE)]
+    parts = [_linear_rows(netlist, ohms[cut], columns) for cut in cuts]
+    return np.concatenate([volts for volts, _ in parts]), np.concatenate([resistances for _, resistances in parts])
+
+
+def _linear_rows(netlist: Netlist, ohms: Floats, columns: list[int]) -> tuple[Floats, Floats]:
+    """One batch that fits the processor's cache."""
+    lamps = netlist.of_kind("lamp")
+    a, b = netlist.ends
+    size, count, probed = len(netlist.nodes), len(lamps), len(columns)
+    injected = np.zeros((size + 1, len(ohms), 1 + count + probed))  # the last is the reference, index -1
+    forces = _forces(netlist)
+    for e in np.flatnonzero(forces):
+        injected[a[e], :, 0] += forces[e] / ohms[:, e]
+        injected[b[e], :, 0] -= forces[e] / ohms[:, e]
+    for k, e in enumerate(lamps):
+        injected[a[e], :, 1 + k] += 1.0
+        injected[b[e], :, 1 + k] -= 1.0
+    for k, node in enumerate(columns):
+        injected[node, :, 1 + count + k] = 1.0
+    answer = np.zeros_like(injected)
+    answer[:size] = solve_network(netlist.plan, np.ascontiguousarray(1.0 / ohms.T), LEAK_SIEMENS, injected[:size])
+    seen = (answer[a[lamps]] - answer[b[lamps]]).transpose(1, 0, 2)  # (B, L, 1 + L + K)
+    rated = netlist.column("volts")[lamps]
+    extra, tangent = _lamps(seen[:, :, 0], seen[:, :, 1 : 1 + count], rated, ohms[:, lamps])
+    volts = answer[:size, :, 0] - np.einsum("nbl,bl->nb", answer[:size, :, 1 : 1 + count], extra)
+    return volts.T, _probe_resistances(answer[columns].transpose(1, 0, 2), seen, tangent)
+
+
+def _lamps(open_volts: Floats, seen: Floats, rated_volts: Floats, hot_ohms: Floats) -> tuple[Floats, Floats]:
+    """Current beyond the hot resistance's (B, L) and the tangent's extra conductance (B, L) at the operating point.
+
+    Solves V = V0 - Z (I(V) - V/R) by Newton's method; where that has not converged, by the chord
+    I(V)/V, which contracts (the log-slope of the resistance is 0.45).
+    """
+    hot = 1.0 / hot_ohms
+    volts, eye = open_volts.copy(), np.eye(open_volts.shape[1])
+    for step in range(_LAMP_STEPS):
+        drawn = lamp.current(volts, rated_volts, hot_ohms)
+        residual = volts - open_volts + np.einsum("bij,bj->bi", seen, drawn - volts * hot)
+        if not residual.size or np.abs(residual).max() < LAMP_TOLERANCE_VOLTS:
+            break
+        if step < _NEWTON_STEPS:
+            bent = seen * (lamp.slope(volts, rated_volts, hot_ohms) - hot)[:, None, :]
+            volts = volts - np.linalg.solve(eye + bent, residual[:, :, None])[:, :, 0]
+        else:
+            safe = np.where(volts == 0.0, 1e-6, volts)
+            bent = seen * (lamp.current(safe, rated_volts, hot_ohms) / safe - hot)[:, None, :]
+            volts = np.asarray(np.linalg.solve(eye + bent, open_volts[:, :, None])[:, :, 0], dtype=np.float64)
+    else:
+        raise OscillationError("a lamp's operating point was not found", [f"residual {np.abs(residual).max():.2g} V"])
+    return lamp.current(volts, rated_volts, hot_ohms) - volts * hot, lamp.slope(volts, rated_volts, hot_ohms) - hot
+
+
+def _probe_resistances(probed: Floats, seen: Floats, tangent: Floats) -> Floats:
+    """Small-signal resistance matrix of the probes, corrected from the hot lamps to their tangents (Woodbury)."""
+    count = seen.shape[1]
+    plain = probed[:, :, 1 + count :]
+    lamp_to_probe, from_probe = probed[:, :, 1 : 1 + count], seen[:, :, 1 + count :]
+    core = np.eye(count) + seen[:, :, 1 : 1 + count] * tangent[:, None, :]
+    return plain - (lamp_to_probe * tangent[:, None, :]) @ np.linalg.solve(core, from_probe)
+
+
+def _wanted(netlist: Netlist, volts: Floats, drivers: NDArray[np.intp]) -> Bools:
+    """Which drivers the units switch on at these voltages, shape (B, D)."""
+    padded = np.pad(volts, ((0, 0), (0, 1)))
+    index, position = netlist.node_index, {netlist.elements[d].id: k for k, d in enumerate(drivers)}
+    wanted = np.zeros((len(volts), len(drivers)), bool)
+    for unit in netlist.units:
+        ground = padded[:, index[unit.ground]]
+        powered = padded[:, index[unit.supply]] - ground >= unit.works_above_volts
+        low = {i.name: padded[:, index[i.node]] - ground < i.low_below_volts for i in unit.inputs}
+
+        def truth(name: str, value: str, low: dict[str, Bools] = low) -> Bools:
+            """Where an input has a level, or whether a control has a value."""
+            if name in low:
+                return low[name] if value == "low" else ~low[name]
+            return np.full(len(volts), netlist.settings[name] == value)
+
+        for output in unit.outputs:
+            wanted[:, position[output.driver]] = powered & output.on_when.evaluate(truth)
+    return wanted
+
+
+def _worst_fuse(netlist: Netlist, volts: Floats, ohms: Floats, fuses: NDArray[np.intp]) -> Bools:
+    """The most overloaded fuse of each row, if any is over its limit: fuses open one at a time, shape (B, F)."""
+    padded = np.pad(volts, ((0, 0), (0, 1)))
+    a, b = netlist.ends
+    amps = np.abs(padded[:, a[fuses]] - padded[:, b[fuses]]) / ohms[:, fuses]
+    load = amps / netlist.column("amps")[fuses]
+    worst: Bools = (load == load.max(axis=1, keepdims=True, initial=0.0)) & (load > FUSE_OPENS_ABOVE)
+    return worst

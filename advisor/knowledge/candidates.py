@@ -1,0 +1,211 @@
+"""Every test that the schematic offers, before physics says which of them tell anything.
+
+Voltage at each place that can be back-probed, loaded drops along feed and ground sides and across each
+switch, fuse and connector, fused jumpers that stand in for a switch or an output, and looks; each under
+each condition of the normal behaviour.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from advisor.knowledge.catalogue import Observed, Setup, Test, Withheld
+from advisor.knowledge.documents import Normal, Part
+from advisor.knowledge.wiring import Wiring
+
+_TOOL = {"look": "eye", "jumper": "jumper"}
+_CAUTIONS = {"look": (), "jumper": ("jumper", "live-circuit"), "volts": ("live-circuit",), "drop": ("live-circuit",)}
+RESTRAINT = "at a restraint place: no live test and no unplugging here, use the next connector away from the seat"
+
+
+@dataclass(frozen=True)
+class Point:
+    """A place where a probe can be put: its node, what it is called, where it is."""
+
+    node: str
+    name: str
+    label: tuple[str, str]
+    title: str
+    place: str
+
+    @property
+    def slug(self) -> str:
+        """The point's part of a test id."""
+        return self.name.replace("/", "-")
+
+
+@dataclass(frozen=True)
+class Where:
+    """Where a test is done, what the probes touch, what the instrument sees."""
+
+    place: str
+    probe: tuple[tuple[str, str], ...]
+    observed: Observed
+
+
+def points(wiring: Wiring) -> dict[str, Point]:
+    """All probe points by node: cavities of suspect contacts, fuse pins, ground points, posts and bus bars."""
+    schematic, found = wiring.schematic, []
+    colours = {end: wire.colour for wire in schematic.wires.values() for end in (wire.start, wire.end)}
+    for contact, nodes in wiring.sides.items():
+        connector, cavity = contact.split("/")
+        plug = schematic.connectors[connector]
+        if contact in wiring.items:
+            for node in nodes if plug.inline else nodes[:1]:
+                half = f", half {node[-1]}" if plug.inline else ""
+                title = f"{plug.title} cavity {cavity}{half} (wire {colours.get(node, '-')})"
+                found.append(Point(node, node, (connector, cavity), title, plug.place))
+    for part in schematic.parts.values():
+        if schematic.library.types[part.type].kind == "fuse" and part.id in wiring.items:
+            ends = _ends(wiring, part)
+            found += [
+                Point(node, f"{part.id}/{pin}", (part.id, pin), f"{part.title}, {pin} side", part.place)
+                for pin, node in zip(part.pins, ends, strict=True)
+            ]
+    for junction in schematic.junctions.values():
+        if junction.probe:
+            found.append(Point(junction.id, junction.id, (junction.id, ""), junction.title, junction.place))
+    for ground in schematic.grounds.values():
+        if ground.id in wiring.items:
+            found.append(Point(ground.id, ground.id, (ground.id, ""), ground.title, ground.place))
+    return {point.node: point for point in found}
+
+
+def _ends(wiring: Wiring, part: Part) -> tuple[str, str]:
+    element = wiring.netlist.elements[wiring.netlist.element_index[part.id]]
+    return element.a, element.b
+
+
+class Candidates:
+    """Writes the candidate tests of one wiring; those at restraint places go to `withheld`."""
+
+    def __init__(self, wiring: Wiring) -> None:
+        self.wiring, self.schematic = wiring, wiring.schematic
+        self.points = points(wiring)
+        self.reference = self.schematic.reference
+        self.supply = next(p.pins["positive"] for p in self.schematic.parts.values() if "positive" in p.pins)
+        self.withheld: list[Withheld] = []
+
+    def tests(self) -> list[Test]:
+        """All candidate tests in a stable order; outcomes and normal values are still empty."""
+        every = [test for normal in self.schematic.normal.values() for test in self._under(normal)]
+        allowed = []
+        for test in every:
+            touches = [test.place, *(self.schematic.connectors[c].place for c in test.setup.unplug)]
+            if test.kind != "look" and any(self.schematic.places[p].restraint for p in touches):
+                self.withheld.append(Withheld(test.id, test.title, RESTRAINT))
+            else:
+                allowed.append(test)
+        return allowed
+
+    def _under(self, normal: Normal) -> Iterator[Test]:
+        for load in normal.sees:
+            yield self._look(normal, load)
+        for point in self.points.values():
+            if point.node != self.reference:
+                yield self._volts(normal, point)
+        yield from self._across(normal)
+        yield from self._feeds(normal)
+        yield from self._jumpers(normal)
+
+    def _make(  # noqa: PLR0913, PLR0917  the test's own fields
+        self, normal: Normal, kind: str, name: str, title: str, where: Where, setup: Setup | None = None
+    ) -> Test:
+        tool = _TOOL.get(kind, "voltmeter")
+        setup = setup or Setup(self.wiring.usual(normal.when))
+        cautions = [*normal.cautions, *_CAUTIONS[kind], *(["unplug"] if setup.unplug else [])]
+        return Test(
+            id=f"{kind}.{name}.{normal.id}",
+            kind=kind,
+            title=title,
+            place=where.place,
+            probe=where.probe,
+            instrument=tool,
+            setup=setup,
+            condition=normal.id,
+            condition_text=normal.text + "".join(f", {connector} unplugged" for connector in setup.unplug),
+            minutes=self.schematic.library.instruments[tool].minutes * (2 if kind == "drop" else 1),
+            disturbing=bool(setup.unplug),
+            unit="V" if tool == "voltmeter" else "",
+            outcomes=(),
+            normal_value=0.0,
+            observed=where.observed,
+            cautions=tuple(dict.fromkeys(cautions)),
+        )
+
+    def _look(self, normal: Normal, load: str) -> Test:
+        part = self.schematic.parts[load]
+        title = f"Look at the {part.title}"
+        return self._make(normal, "look", load, title, Where(part.place, (), Observed(lamp=load)))
+
+    def _volts(self, normal: Normal, point: Point) -> Test:
+        title = f"Voltage at {point.title}, black on battery negative"
+        if point.node == self.supply:
+            title = "Battery voltage at the posts"
+        where = Where(point.place, (point.label, (self.reference, "")), Observed(point.node, self.reference))
+        return self._make(normal, "volts", point.slug, title, where)
+
+    def _drop(self, normal: Normal, name: str, title: str, red: Point, black: Point) -> Test:
+        place = black.place if red.node == self.supply else red.place
+        return self._make(
+            normal, "drop", name, title, Where(place, (red.label, black.label), Observed(red.node, black.node))
+        )
+
+    def _across(self, normal: Normal) -> Iterator[Test]:
+        """Loaded drop across each switch, fuse and inline contact whose two sides can both be reached."""
+        for part in self.schematic.parts.values():
+            if part.id in self.wiring.items and self.wiring.items[part.id].type.kind in {"switch", "fuse"}:
+                sides = [self._probed(pin) or self.points.get(end) for pin, end in self._pins(part)]
+                if sides[0] and sides[1]:
+                    yield self._drop(normal, part.id, f"Loaded drop across the {part.title}", sides[0], sides[1])
+        for contact, (a, b) in self.wiring.sides.items():
+            if a in self.points and b in self.points:
+                title = f"Loaded drop across cavity {contact.split('/')[1]} of {contact.split('/')[0]}"
+                yield self._drop(normal, contact.replace("/", "-"), title, self.points[a], self.points[b])
+
+    def _pins(self, part: Part) -> list[tuple[str, str]]:
+        return list(zip(part.pins.values(), _ends(self.wiring, part), strict=True))
+
+    def _probed(self, pin: str) -> Point | None:
+        """The probe point of a pin as written in the file: its cavity's wire side."""
+        return self.points.get(pin)
+
+    def _feeds(self, normal: Normal) -> Iterator[Test]:
+        """Loaded drop from battery positive to the feed of each lamp and unit."""
+        for part in self.schematic.parts.values():
+            if self.schematic.library.types[part.type].kind in {"lamp", "unit", "conductor"}:
+                pins = [p for name, p in part.pins.items() if name in {"feed", "supply"}]
+                for point in filter(None, map(self._probed, pins)):
+                    if part.id in self.wiring.items:
+                        title = f"Loaded drop from battery positive to {point.title}"
+                        yield self._drop(normal, f"feed-{point.slug}", title, self.points[self.supply], point)
+
+    def _jumpers(self, normal: Normal) -> Iterator[Test]:
+        """Fused jumpers that stand in for a switch, for a unit's low-side output, or pull a unit's input to ground."""
+        for part in self.schematic.parts.values():
+            kind = self.schematic.library.types[part.type].kind
+            if part.id not in self.wiring.items:
+                continue
+            sides = [self._probed(pin) for pin in part.pins.values()]
+            if kind == "switch" and sides[0] and sides[1] and sides[0].label[0] == sides[1].label[0]:
+                yield from self._bridge(normal, sides[0], sides[1], unplug=sides[0].label[0])
+            for name in part.outputs:
+                point = self._probed(part.pins[name])
+                if part.outputs[name].side == "low" and point:
+                    yield from self._bridge(normal, point, None, unplug=point.label[0])
+            for name in part.inputs:
+                point = self._probed(part.pins[name])
+                if point:
+                    yield from self._bridge(normal, point, None, unplug=None)
+
+    def _bridge(self, normal: Normal, red: Point, black: Point | None, unplug: str | None) -> Iterator[Test]:
+        """One test per lamp that is watched in this condition."""
+        end, other = (black.node, black.slug) if black else (self.reference, "ground")
+        setup = Setup(self.wiring.usual(normal.when), (unplug,) if unplug else (), (red.node, end))
+        between = f"{red.title} to {black.title if black else 'a known good ground'}"
+        probe = (red.label, black.label if black else (self.reference, ""))
+        for lamp in normal.sees:
+            name = f"{red.slug}-to-{other}" + (f".{lamp}" if len(normal.sees) > 1 else "")
+            title = f"Fused jumper from {between}: does the {self.schematic.parts[lamp].title} light?"
+            yield self._make(normal, "jumper", name, title, Where(red.place, probe, Observed(lamp=lamp)), setup)

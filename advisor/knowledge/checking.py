@@ -1,0 +1,102 @@
+"""Grade a circuit file by physics.
+
+Does it behave as its `normal` section says, can its symptoms happen, do its charts name tests and outcomes that exist?
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from advisor.circuit.solve import solve
+from advisor.errors import Problem
+from advisor.knowledge.catalogue import Setup, Test
+from advisor.knowledge.compiled import Compiled, supply_volts
+from advisor.knowledge.documents import Address, Chart, Schematic
+from advisor.knowledge.notes import suggestion
+from advisor.knowledge.readings import LOOKS
+from advisor.knowledge.wiring import Wiring, severity_cause
+from advisor.network.worlds import SPECIALS
+
+REACHED_ABOVE = 0.5
+"""A cause counts as able to start a symptom if some severity of it shows the symptom with this probability."""
+
+
+@dataclass(frozen=True)
+class Grade:
+    """What checking a circuit found: problems with addresses, and the causes that start each symptom."""
+
+    problems: tuple[Problem, ...]
+    symptom_causes: Mapping[str, tuple[str, ...]]
+
+
+def grade(wiring: Wiring, compiled: Compiled) -> Grade:
+    """Check one circuit against its own statements."""
+    causes = _symptom_causes(wiring, compiled)
+    problems = [
+        *_abnormal(wiring),
+        *_unreachable(wiring.schematic, causes),
+        *_chart_problems(wiring.schematic, compiled),
+    ]
+    return Grade(tuple(problems), causes)
+
+
+def _problem(at: Address, message: str) -> Problem:
+    return Problem(at.file, at.line, at.column, message)
+
+
+def look_at(light: float) -> str:
+    """What an eye says of a light (share of normal): dark, dim or lit."""
+    return next(o.id for o in LOOKS if light < o.high)
+
+
+def _abnormal(wiring: Wiring) -> Iterator[Problem]:
+    """The sound circuit, in every stated condition, against what the file says it does."""
+    for normal in wiring.schematic.normal.values():
+        solution = solve(wiring.under(Setup(wiring.usual(normal.when))), [()])
+        for load, look in normal.sees.items():
+            light = float(solution.light(load, supply_volts(wiring.schematic))[0])
+            if look_at(light) != look:
+                message = f"{load} should be {look} under {normal.id}, the sound circuit leaves it {look_at(light)}"
+                yield _problem(normal.at, f"{message} ({100.0 * light:.0f} % of its light): check the wiring or `sees`")
+
+
+def _symptom_causes(wiring: Wiring, compiled: Compiled) -> dict[str, tuple[str, ...]]:
+    count = len(severity_cause(wiring))
+    shown = compiled.presence[SPECIALS : SPECIALS + count] > REACHED_ABOVE
+    causes = np.array(compiled.causes)[severity_cause(wiring)]
+    return {
+        symptom: tuple(dict.fromkeys(causes[shown[:, i]].tolist()))
+        for i, symptom in enumerate(wiring.schematic.symptoms)
+    }
+
+
+def _unreachable(schematic: Schematic, causes: Mapping[str, tuple[str, ...]]) -> Iterator[Problem]:
+    for symptom in schematic.symptoms.values():
+        if not causes[symptom.id]:
+            yield _problem(
+                symptom.at, f"no single fault of this circuit starts the symptom {symptom.id}: check `when` and `sees`"
+            )
+
+
+def _chart_problems(schematic: Schematic, compiled: Compiled) -> Iterator[Problem]:
+    tests = {test.id: test for test in compiled.tests}
+    for chart in schematic.charts:
+        yield from _steps(chart, tests)
+
+
+def _steps(chart: Chart, tests: Mapping[str, Test]) -> Iterator[Problem]:
+    for step in chart.steps:
+        if step.test not in tests:
+            yield _problem(step.at, f"unknown test {step.test!r}, {suggestion(step.test, tests)}")
+            continue
+        outcomes = [o.id for o in tests[step.test].outcomes]
+        for answer in step.answers:
+            if answer.outcome not in outcomes:
+                expected = ", ".join(outcomes)
+                yield _problem(answer.at, f"{step.test} never comes out {answer.outcome!r}, expected one of {expected}")
+        missing = [o for o in outcomes if o not in {answer.outcome for answer in step.answers}]
+        if missing:
+            yield _problem(step.at, f"step {step.id} has no answer for: {', '.join(missing)}")

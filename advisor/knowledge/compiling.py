@@ -1,0 +1,113 @@
+"""Compile a schematic: which tests tell something, which fault sets are kept, what each test would read."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from advisor.knowledge.candidates import Candidates
+from advisor.knowledge.catalogue import Test
+from advisor.knowledge.compiled import Compiled
+from advisor.knowledge.documents import Schematic
+from advisor.knowledge.hypotheses import FaultSets, pairs, singles
+from advisor.knowledge.predicting import Floats, Predictor, Seen
+from advisor.knowledge.prevalence import Vehicle, notice_days, prevalence
+from advisor.knowledge.readings import bins, outcomes_for
+from advisor.knowledge.wiring import Wiring, cause_part, severity_cause, wire_up
+from advisor.network.priors import odds
+from advisor.network.worlds import SPECIALS
+
+HYPOTHESES = 3000
+_SAME = 0.05
+"""Two conditions whose readings [V or share of light] nowhere differ by more than this make one test."""
+_TELLS = 0.02
+"""A test is kept if some single fault moves some outcome's probability by more than this beyond slips."""
+
+
+@dataclass
+class _Clock:
+    """Seconds that each stage took."""
+
+    seconds: dict[str, float] = field(default_factory=dict)
+    last: float = field(default_factory=time.perf_counter)
+
+    def lap(self, stage: str) -> None:
+        """End a stage."""
+        now = time.perf_counter()
+        self.seconds[stage], self.last = now - self.last, now
+
+
+def compile_schematic(schematic: Schematic, hypotheses: int = HYPOTHESES) -> Compiled:
+    """Solve a schematic under about `hypotheses` fault sets and every setup that its tests need.
+
+    Raises:
+        CircuitError: the circuit floats or its switching logic never settles.
+    """
+    clock, wiring = _Clock(), wire_up(schematic)
+    predictor, candidates = Predictor(wiring), Candidates(wiring)
+    offered = candidates.tests()
+    clock.lap("wiring and candidate tests")
+    first = singles(wiring.causes)
+    latched = predictor.latched(first)
+    seen = predictor.predict(offered, first, latched)
+    offered = with_outcomes(predictor, offered, seen)
+    kept = _telling(predictor, offered, seen)
+    tests = [offered[i] for i in kept]
+    presence = predictor.presence(first, latched)
+    clock.lap("single faults")
+    more = pairs(wiring.causes, _usual_odds(wiring, presence), max(hypotheses - len(first), 0))
+    clock.lap("choice of pairs")
+    latched_more = predictor.latched(more)
+    second = predictor.predict(tests, more, latched_more)
+    presence = np.concatenate([presence, predictor.presence(more, latched_more)])
+    clock.lap("pairs")
+    sets: FaultSets = first.joined(more)
+    amps = predictor.jumper_amps(tests, sets, np.concatenate([latched, latched_more]))
+    clock.lap("jumper currents")
+    return Compiled(
+        tests=tuple(tests),
+        withheld=tuple(candidates.withheld),
+        causes=tuple(cause.id for cause in wiring.causes),
+        members=sets.members,
+        severities=sets.severities,
+        value=np.concatenate([seen.value[:, kept], second.value]),
+        spread=np.concatenate([seen.spread[:, kept], second.spread]),
+        presence=presence,
+        jumper_amps=amps,
+        seconds=clock.seconds,
+    )
+
+
+def _usual_odds(wiring: Wiring, presence: Floats) -> Floats:
+    """Odds of each cause in a usual vehicle, by which pairs are chosen, shape (C,)."""
+    x = prevalence(wiring, notice_days(wiring.schematic, presence[SPECIALS:]), Vehicle())
+    by_cause = np.bincount(severity_cause(wiring), x, minlength=len(wiring.causes)).astype(np.float64)
+    return odds(by_cause, cause_part(wiring))
+
+
+def with_outcomes(predictor: Predictor, tests: Sequence[Test], seen: Seen) -> list[Test]:
+    """The tests with their normal value, that of the sound circuit, and the outcomes named after it."""
+    limits = {name: limit.value for name, limit in predictor.schematic.library.limits.items()}
+    return [
+        replace(t, normal_value=float(v), outcomes=outcomes_for(t, float(v), limits, predictor.volts))
+        for t, v in zip(tests, seen.value[0], strict=True)
+    ]
+
+
+def _telling(predictor: Predictor, tests: Sequence[Test], seen: Seen) -> list[int]:
+    """Indices of the tests that tell something: some fault moves them, and no earlier one reads just the same."""
+    kept: list[int] = []
+    readings: dict[tuple[object, ...], list[int]] = {}
+    for i, test in enumerate(tests):
+        twins = readings.setdefault((test.kind, test.observed, test.probe, test.setup.unplug), [])
+        if any(np.abs(seen.value[:, i] - seen.value[:, k]).max() < _SAME for k in twins):
+            continue
+        tool, full = predictor.tools[test.instrument], predictor.volts if test.unit == "V" else 1.0
+        p = bins(seen.value[:, i], seen.spread[:, i], test.outcomes, tool, full)
+        if np.abs(p[SPECIALS:] - p[0]).max(initial=0.0) > _TELLS + tool.slip:
+            kept.append(i)
+            twins.append(i)
+    return kept

@@ -1,0 +1,56 @@
+"""Load a circuit by id or path: read the files, find or make the compiled arrays, join them to a model."""
+
+from __future__ import annotations
+
+import hashlib
+from pathlib import Path
+
+from advisor.errors import UnknownModelError
+from advisor.knowledge import cache
+from advisor.knowledge.compiling import HYPOTHESES, compile_schematic
+from advisor.knowledge.documents import Schematic
+from advisor.knowledge.model import Model
+from advisor.knowledge.notes import suggestion
+from advisor.knowledge.reader import read_schematic
+from advisor.knowledge.shipped import shipped_circuits
+from advisor.knowledge.wiring import wire_up
+
+
+def find(id_or_path: str | Path) -> Path:
+    """The file of a shipped circuit's id, or of a path that exists.
+
+    Raises:
+        UnknownModelError: neither.
+    """
+    shipped = shipped_circuits()
+    if str(id_or_path) in shipped:
+        return shipped[str(id_or_path)]
+    path = Path(id_or_path)
+    if path.is_file():
+        return path
+    hint = suggestion(str(id_or_path), shipped)
+    raise UnknownModelError(f"no circuit {str(id_or_path)!r}, expected a file or the id of a shipped circuit: {hint}")
+
+
+def load_model(id_or_path: str | Path, folder: Path | None, hypotheses: int = HYPOTHESES) -> Model:
+    """Read and compile a circuit, or take it from the cache in `folder` (None: no cache).
+
+    Raises:
+        UnknownModelError: no such circuit.
+        KnowledgeError: the files are wrong.
+        CircuitError: the circuit cannot be solved.
+    """
+    schematic = read_schematic(find(id_or_path))
+    knowledge = cache.content_hash(schematic.files)
+    key = _key(schematic, knowledge, hypotheses)
+    compiled = cache.fetch(folder, key) if folder is not None else None
+    if compiled is None:
+        compiled = compile_schematic(schematic, hypotheses)
+        if folder is not None:
+            cache.keep(folder, key, compiled)
+    return Model(schematic, wire_up(schematic), compiled, knowledge)
+
+
+def _key(schematic: Schematic, knowledge: str, hypotheses: int) -> str:
+    text = "\n".join([schematic.id, knowledge, cache.source_hash(), str(hypotheses)])
+    return hashlib.sha256(text.encode()).hexdigest()

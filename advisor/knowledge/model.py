@@ -1,0 +1,153 @@
+"""A model ready to answer: compiled circuit, library priors, and what findings mean in it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from advisor.errors import RequestError, RequestProblem
+from advisor.knowledge.catalogue import Test, Withheld
+from advisor.knowledge.compiled import Compiled, supply_volts
+from advisor.knowledge.documents import Instrument, Schematic
+from advisor.knowledge.prevalence import Vehicle, notice_days, prevalence
+from advisor.knowledge.readings import bins, display_cell, interval, reading, stray, unlisted
+from advisor.knowledge.wiring import Wiring, cause_part, severity_cause
+from advisor.network.engine import Evidence, IntakeShares, symptom_likelihood
+from advisor.network.findings import Finding, OutcomeFinding, ReadingFinding, SymptomFinding
+from advisor.network.priors import Prior, prior
+from advisor.network.worlds import SPECIALS, UNLISTED, Worlds
+
+Floats = NDArray[np.float64]
+
+PRIORS = "handbook-1"
+_ROOT_MASS = 0.05
+"""Root mass of "as designed" and of "unlisted"; shares after a complaint do not depend on it."""
+
+
+@dataclass(frozen=True)
+class Model:
+    """One circuit's compiled knowledge with the library's priors.
+
+    Attributes:
+        schematic: What the files say.
+        wiring: Elements, items and causes.
+        compiled: Predictions of every test under every hypothesis.
+        knowledge: Content hash of every file read, "sha256:...".
+        priors: Name of the release of priors.
+    """
+
+    schematic: Schematic
+    wiring: Wiring
+    compiled: Compiled
+    knowledge: str
+    priors: str = PRIORS
+
+    @cached_property
+    def tests(self) -> Mapping[str, Test]:
+        """Proposable tests by id."""
+        return {test.id: test for test in self.compiled.tests}
+
+    @property
+    def withheld(self) -> tuple[Withheld, ...]:
+        """Tests that are never proposed."""
+        return self.compiled.withheld
+
+    @cached_property
+    def cause_parts(self) -> tuple[str, ...]:
+        """Parts that have causes, in schematic order."""
+        return tuple(dict.fromkeys(cause.part for cause in self.wiring.causes))
+
+    @cached_property
+    def supply_volts(self) -> float:
+        """The battery's rest voltage [V]."""
+        return supply_volts(self.schematic)
+
+    def instrument(self, test: Test) -> Instrument:
+        """The instrument of a test, its error model; a jumper is read by eye."""
+        tools = self.schematic.library.instruments
+        return tools["voltmeter"] if test.unit == "V" else tools[test.instrument]
+
+    def full(self, test: Test) -> float:
+        """The reading that stands for full supply or full light."""
+        return self.supply_volts if test.unit == "V" else 1.0
+
+    @cached_property
+    def worlds(self) -> Worlds:
+        """The network's arrays: outcome probabilities from predicted readings."""
+        blocks = [self._outcomes(i, test) for i, test in enumerate(self.compiled.tests)]
+        return Worlds(
+            self.compiled.causes,
+            cause_part(self.wiring),
+            severity_cause(self.wiring),
+            self.compiled.members,
+            self.compiled.severities,
+            tuple(test.id for test in self.compiled.tests),
+            tuple(tuple(o.id for o in test.outcomes) for test in self.compiled.tests),
+            np.concatenate(blocks, axis=1) if blocks else np.zeros((len(self.compiled.members), 0)),
+            tuple(self.schematic.symptoms),
+            self.compiled.presence,
+        )
+
+    def _outcomes(self, column: int, test: Test) -> Floats:
+        tool, full = self.instrument(test), self.full(test)
+        block = bins(self.compiled.value[:, column], self.compiled.spread[:, column], test.outcomes, tool, full)
+        anything = np.array([stray(o.low, o.high, full, tool.range or 1.5 * full) for o in test.outcomes])
+        block[UNLISTED] = unlisted(block[0], anything)
+        normal: Floats = block / block.sum(axis=1, keepdims=True)
+        return normal
+
+    def prevalence(self, vehicle: Vehicle) -> Floats:
+        """Expected faults of each severity present now, x, shape (V,)."""
+        severities = slice(SPECIALS, SPECIALS + len(self.worlds.severity_cause))  # singles come first, in this order
+        return prevalence(self.wiring, notice_days(self.schematic, self.compiled.presence[severities]), vehicle)
+
+    def prior(self, vehicle: Vehicle) -> Prior:
+        """The root distribution for a vehicle's age and hours."""
+        return prior(self.worlds, self.prevalence(vehicle), as_designed=_ROOT_MASS, unlisted=_ROOT_MASS)
+
+    @property
+    def intake(self) -> IntakeShares:
+        """Shares of none, as designed and unlisted after a complaint."""
+        intake = self.schematic.library.intake
+        return IntakeShares(intake.no_fault_share, intake.as_designed_share, intake.unlisted_share)
+
+    def evidence(self, findings: Sequence[Finding], root: Prior) -> list[Evidence]:
+        """Each finding as a likelihood over the hypotheses.
+
+        Raises:
+            RequestError: a finding names a symptom, test or outcome that this circuit does not have.
+        """
+        problems, result = [], []
+        for position, finding in enumerate(findings):
+            try:
+                result.append(self._one(finding, root))
+            except KeyError as error:
+                problems.append(RequestProblem(f"#/findings/{position}", f"unknown in this circuit: {error.args[0]}"))
+        if problems:
+            raise RequestError(problems)
+        return result
+
+    def _one(self, finding: Finding, root: Prior) -> Evidence:
+        if isinstance(finding, SymptomFinding):
+            index = {s: i for i, s in enumerate(self.worlds.symptoms)}[finding.symptom]
+            likelihood = symptom_likelihood(self.worlds, root, self.intake, index)
+            return Evidence(likelihood if finding.present else 1.0 - likelihood, 1.0)
+        if isinstance(finding, OutcomeFinding):
+            return Evidence(self.worlds.likelihood[:, self.worlds.column_of[finding.test, finding.outcome]], 1.0)
+        return self._reading(finding)
+
+    def _reading(self, finding: ReadingFinding) -> Evidence:
+        test = self.tests[finding.test]
+        column = list(self.tests).index(finding.test)
+        tool, full = self.instrument(test), self.full(test)
+        cell = display_cell(finding.value, tool)
+        value, spread = self.compiled.value[:, column], self.compiled.spread[:, column]
+        likelihood = reading(value, spread, cell, tool, full)
+        likelihood[UNLISTED] = unlisted(likelihood[0], np.array(stray(*cell, full, tool.range or 1.5 * full)))
+        middle = np.array(finding.value if finding.value is not None else cell[0])
+        best = float(interval(middle, spread.min(), *cell)) if finding.value is not None else 1.0
+        return Evidence(likelihood, max(float(likelihood.max()), best))

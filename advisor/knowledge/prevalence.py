@@ -1,0 +1,63 @@
+"""Expected number of each cause present in a vehicle now: hazard now times days from onset to visit.
+
+x = lambda(age, hours, place) * tau: prevalence, not lifetime failure, is the prior.  A fault that somebody
+notices is in the vehicle for days, one that nobody notices since the last inspection.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from advisor.knowledge.documents import Hazard, Library, Place, Schematic
+from advisor.knowledge.wiring import Item, Wiring
+from advisor.units import DAYS_PER_YEAR, HOURS_PER_YEAR
+
+Floats = NDArray[np.float64]
+_NOTICED_ABOVE = 0.5
+
+
+@dataclass(frozen=True)
+class Vehicle:
+    """What is known of the vehicle: age [years] and engine hours [h]."""
+
+    years: float = 9.0
+    hours: float = 4200.0
+
+
+def failures_per_year(item: Item, place: Place, library: Library, vehicle: Vehicle) -> float:
+    """Hazard of one part now [1/year]: handbook rates by hours, or its kind's share of a typical circuit's faults."""
+    hazard: Hazard = item.type.hazard
+    if hazard.share is None:
+        running = min(vehicle.hours / max(vehicle.years, 0.1), HOURS_PER_YEAR)
+        per_hour = (hazard.running_per_million_hours or 0.0) * running
+        return 1e-6 * (per_hour + (hazard.parked_per_million_hours or 0.0) * (HOURS_PER_YEAR - running))
+    rate = library.faults_per_year * hazard.share / (hazard.of or 1.0)
+    if hazard.grows_with == "years":  # corrosion and chafing go with age and place; inside parts they do not
+        rate *= vehicle.years / library.typical_years * library.exposures[place.exposure].multiplier
+    return rate
+
+
+def notice_days(schematic: Schematic, seen: Floats) -> Floats:
+    """Days that each severity of each cause is in the vehicle before the visit, shape (V,).
+
+    `seen` is P(symptom | severity), shape (V, S), symptoms in schematic order.
+    """
+    intake = schematic.library.intake
+    days = np.array([s.noticed_days or intake.noticed_days for s in schematic.symptoms.values()])
+    waits = np.where(seen > _NOTICED_ABOVE, days, np.inf).min(axis=1, initial=np.inf)
+    return np.where(np.isfinite(waits), waits, intake.unnoticed_days)
+
+
+def prevalence(wiring: Wiring, days: Floats, vehicle: Vehicle) -> Floats:
+    """Expected faults of each severity present now, x, shape (V,); severities of a mode are equally likely to arise."""
+    schematic, library = wiring.schematic, wiring.schematic.library
+    per_year = [
+        failures_per_year(item, schematic.places[item.place], library, vehicle) * cause.mode.share / len(cause.variants)
+        for cause in wiring.causes
+        for item in (wiring.items[cause.part],)
+        for _ in cause.variants
+    ]
+    return np.array(per_year) * days / DAYS_PER_YEAR

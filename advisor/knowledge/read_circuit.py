@@ -1,0 +1,133 @@
+"""The circuit file, format circuit/1: the schematic of one function, its behaviour, symptoms and repairs."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from contextlib import suppress
+from dataclasses import dataclass, field
+
+from advisor.knowledge.documents import (
+    Address,
+    Connector,
+    Ground,
+    Junction,
+    Normal,
+    Part,
+    Repair,
+    SparePart,
+    Splice,
+    Symptom,
+    Wire,
+)
+from advisor.knowledge.documents import (
+    Settings as SettingsMap,
+)
+from advisor.knowledge.fields import Entries, Record, checked_only, optional, required
+from advisor.knowledge.items import Controls, Settings, item_rows
+from advisor.knowledge.kinds import Choice, Flag, Id, ListOf, MappingOf, Number, Text, To
+from advisor.knowledge.notes import Notes, RefusedError
+from advisor.knowledge.yaml_nodes import YamlMap, YamlNode
+
+FORMAT = "circuit/1"
+LOOKS = ("lit", "dim", "dark")
+
+
+@dataclass(frozen=True)
+class CircuitFile:
+    """What circuit/1 says, section by section; what could not be read is left out."""
+
+    id: str = ""
+    title: str = ""
+    controls: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    junctions: Mapping[str, Junction] = field(default_factory=dict)
+    connectors: Mapping[str, Connector] = field(default_factory=dict)
+    parts: Mapping[str, Part] = field(default_factory=dict)
+    wires: Mapping[str, Wire] = field(default_factory=dict)
+    splices: Mapping[str, Splice] = field(default_factory=dict)
+    grounds: Mapping[str, Ground] = field(default_factory=dict)
+    normal: Mapping[str, Normal] = field(default_factory=dict)
+    symptoms: Mapping[str, Symptom] = field(default_factory=dict)
+    repairs: Mapping[str, Repair] = field(default_factory=dict)
+
+
+def _symptom(  # noqa: PLR0913, PLR0917  one argument per key of the file
+    id: str,
+    at: Address,
+    title: str,
+    when: SettingsMap,
+    watch: str,
+    sees: str,
+    also: Mapping[str, str] | None = None,
+    noticed_days: float | None = None,
+) -> Symptom:
+    return Symptom(id, title, when, {watch: sees, **(also or {})}, at, noticed_days)
+
+
+def _check_symptom(node: YamlMap, symptom: Symptom, notes: Notes) -> None:
+    also, watch = node.find("also"), next(iter(symptom.sees))
+    if isinstance(also, YamlMap) and watch in also.entries:
+        notes.report(also.entries[watch][0].at, f"{watch!r} is watched already, expected another load")
+
+
+LOOK = Choice(LOOKS)
+SEEN = MappingOf(To("load"), LOOK)
+NORMAL = Record(
+    Normal,
+    {
+        "when": required(Settings()),
+        "text": required(Text()),
+        "sees": required(SEEN),
+        "cautions": optional(ListOf(Id(), unique=True)),
+    },
+)
+SYMPTOM = Record(
+    _symptom,
+    {
+        "title": required(Text()),
+        "when": required(Settings()),
+        "watch": required(To("load")),
+        "sees": required(LOOK),
+        "also": optional(SEEN),
+        "noticed_days": optional(Number(above=0)),
+    },
+    check=_check_symptom,
+)
+SPARE_PART = Record(
+    SparePart, {"number": required(Id()), "title": required(Text()), "price": required(Number(least=0))}
+)
+REPAIR = Record(
+    Repair,
+    {
+        "title": required(Text()),
+        "restores": required(ListOf(To("cause"), least=1, unique=True)),
+        "minutes": required(Number(least=0)),
+        "place": required(To("place")),
+        "parts": optional(ListOf(SPARE_PART)),
+        "cautions": optional(ListOf(Id(), unique=True)),
+    },
+)
+CIRCUIT = Record(
+    CircuitFile,
+    {
+        "format": checked_only(Choice((FORMAT,))),
+        "circuit": required(Id(), into="id"),
+        "title": required(Text()),
+        "vehicle": checked_only(Text()),
+        "invented": checked_only(Flag(), required=False),
+        "controls": optional(Controls()),
+        **item_rows(),
+        "normal": required(Entries(NORMAL, section="normal", least=1)),
+        "symptoms": required(Entries(SYMPTOM, section="symptoms", least=1)),
+        "repairs": optional(Entries(REPAIR, section="repairs")),
+    },
+    lenient=True,
+)
+
+
+def circuit_file(node: YamlNode | None, notes: Notes) -> CircuitFile:
+    """Read a circuit's sections; problems go to `notes`, and what could not be read is left out."""
+    if node is not None:
+        with suppress(RefusedError):
+            return CIRCUIT.read(node, notes)
+    notes.blind.update(CIRCUIT.rows)
+    return CircuitFile()

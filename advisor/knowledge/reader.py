@@ -1,0 +1,271 @@
+"""The only door to model files: reads a file and those that it follows into checked documents.
+
+All problems of all files are raised together as one KnowledgeError.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from advisor.errors import KnowledgeError, Problem
+from advisor.knowledge.documents import Address, Chart, Library, Schematic
+from advisor.knowledge.links import Names, World, check_links, check_unique, names_of
+from advisor.knowledge.notes import Notes, raise_problems, suggestion
+from advisor.knowledge.read_chart import FORMAT as CHART_FORMAT
+from advisor.knowledge.read_chart import chart_file
+from advisor.knowledge.read_circuit import FORMAT as CIRCUIT_FORMAT
+from advisor.knowledge.read_circuit import CircuitFile, circuit_file
+from advisor.knowledge.read_library import FORMAT as LIBRARY_FORMAT
+from advisor.knowledge.read_library import library_file, part_kinds
+from advisor.knowledge.read_vehicle import FORMAT as VEHICLE_FORMAT
+from advisor.knowledge.read_vehicle import VehicleFile, vehicle_file
+from advisor.knowledge.yaml_nodes import YamlMap, YamlNode, YamlScalar, load_yaml
+
+FORMATS = (LIBRARY_FORMAT, VEHICLE_FORMAT, CIRCUIT_FORMAT, CHART_FORMAT)
+_VEHICLE_BESIDE_CIRCUITS = "../vehicle.yaml"
+_LIBRARY_BESIDE_VEHICLES = "../library/parts.yaml"
+
+
+@dataclass(frozen=True)
+class _Opened:
+    """A model file that was opened: its root, None where it cannot be read, and what was noted."""
+
+    path: Path
+    root: YamlNode | None
+    notes: Notes
+
+
+@dataclass(frozen=True)
+class _Group:
+    """A circuit with everything that it follows, linked and checked."""
+
+    circuit: _Opened
+    world: World
+    charts: tuple[tuple[_Opened, Chart], ...]
+    files: tuple[_Opened, ...]
+
+    def raise_problems(self) -> None:
+        """Raise the problems of all files together, if there are any."""
+        raise_problems([opened.notes for opened in self.files])
+
+
+def read_library(path: Path) -> Library:
+    """Read a part library.
+
+    Raises:
+        KnowledgeError: The file has problems; all of them are listed.
+
+    """
+    opened = _open(path, LIBRARY_FORMAT)
+    library = library_file(opened.root, opened.notes)
+    raise_problems([opened.notes])
+    return library.complete()
+
+
+def read_vehicle(path: Path) -> VehicleFile:
+    """Read a vehicle on its own, checked against its part library.
+
+    Raises:
+        KnowledgeError: The vehicle or its library has problems; all of them are listed.
+
+    """
+    opened = _open(path, VEHICLE_FORMAT)
+    world, library = _read_vehicle(opened)
+    raise_problems([opened.notes, library.notes])
+    return world.vehicle
+
+
+def read_schematic(path: Path) -> Schematic:
+    """Read a circuit with its vehicle, the part library and the printed charts of the circuit.
+
+    `files` of the result lists every file that the schematic was made from.
+
+    Raises:
+        KnowledgeError: Some of these files have problems; all of them are listed.
+
+    """
+    group = _read_group(_open(path, CIRCUIT_FORMAT), _charts_of(path))
+    group.raise_problems()
+    return _schematic(group)
+
+
+def read_chart(path: Path) -> Chart:
+    """Read a printed chart, checked against its circuit.
+
+    Raises:
+        KnowledgeError: The chart or the files of its circuit have problems; all of them are listed.
+
+    """
+    opened = _open(path, CHART_FORMAT)
+    circuit = _follow(opened, "circuit", CIRCUIT_FORMAT)
+    if circuit is None:
+        chart_file(opened.root, opened.notes)
+        raise KnowledgeError(opened.notes.problems)
+    group = _read_group(circuit, [opened])
+    group.raise_problems()
+    return replace(group.charts[0][1], circuit=group.world.circuit.id)
+
+
+def read_any(path: Path) -> Library | VehicleFile | Schematic | Chart:
+    """Read a model file of any format, told by its key `format`.
+
+    Raises:
+        KnowledgeError: The file or one that it follows has problems; all of them are listed.
+
+    """
+    root, problems = load_yaml(path)
+    written = root.find("format") if isinstance(root, YamlMap) else None
+    readers: dict[str, Callable[[Path], Library | VehicleFile | Schematic | Chart]] = {
+        LIBRARY_FORMAT: read_library,
+        VEHICLE_FORMAT: read_vehicle,
+        CIRCUIT_FORMAT: read_schematic,
+        CHART_FORMAT: read_chart,
+    }
+    if isinstance(written, YamlScalar) and written.text in readers:
+        return readers[written.text](path)
+    if root is not None:
+        at, text = (written or root).at, written.text if isinstance(written, YamlScalar) else ""
+        what = f"unknown format {text!r}" if written else "missing key 'format'"
+        problems.append(Problem(at.file, at.line, at.column, f"{what}, {suggestion(text, FORMATS)}"))
+    raise KnowledgeError(problems)
+
+
+def _open(path: Path, expected: str) -> _Opened:
+    """Open a file that should have the `expected` format; one that says to be of another is not looked into."""
+    opened = _load(path)
+    other = _other_format(opened, expected)
+    if other is None:
+        return opened
+    opened.notes.report(other.at, f"expected a file of format {expected}, found {other.text}")
+    return replace(opened, root=None)
+
+
+def _load(path: Path) -> _Opened:
+    root, problems = load_yaml(path)
+    return _Opened(path, root, Notes(problems=problems))
+
+
+def _other_format(opened: _Opened, expected: str) -> YamlScalar | None:
+    """Return what the key `format` says if that is a known format, but not the expected one."""
+    written = opened.root.find("format") if isinstance(opened.root, YamlMap) else None
+    other = isinstance(written, YamlScalar) and written.text in FORMATS and written.text != expected
+    return written if other and isinstance(written, YamlScalar) else None
+
+
+def _follow(opened: _Opened, key: str, expected: str, usual: str | None = None) -> _Opened | None:
+    """Open the file that a key names, relative to its own file; without a good one, the usual file if it exists."""
+    written = _named(opened, key)
+    if written is not None:
+        target = _beside(opened.path, written.text)
+        followed = _load(target) if _is_file(target) else None
+        other = _other_format(followed, expected) if followed else None
+        if followed and not other:
+            return followed
+        what = f"is of format {other.text}, expected {expected}" if other else "does not exist"
+        opened.notes.report(written.at, f"{key}: the file {str(target)!r} {what}")
+    fallback = _beside(opened.path, usual) if usual else None
+    return _open(fallback, expected) if fallback and _is_file(fallback) else None
+
+
+def _named(opened: _Opened, key: str) -> YamlScalar | None:
+    written = opened.root.find(key) if isinstance(opened.root, YamlMap) else None
+    return written if isinstance(written, YamlScalar) and isinstance(written.value, str) else None
+
+
+def _beside(path: Path, relative: str) -> Path:
+    return Path(os.path.normpath(path.parent / relative))
+
+
+def _is_file(path: Path) -> bool:
+    try:
+        return path.is_file()
+    except OSError:
+        return False
+
+
+def _read_vehicle(vehicle: _Opened) -> tuple[World, _Opened]:
+    """Read a vehicle and its library, and check the vehicle's own references."""
+    library = _follow(vehicle, "library", LIBRARY_FORMAT, usual=_LIBRARY_BESIDE_VEHICLES)
+    if library is None:
+        library = _Opened(vehicle.path, None, Notes())
+        at = Address(str(vehicle.path), 1, 1)
+        vehicle.notes.report(at, f"there is no part library at {_LIBRARY_BESIDE_VEHICLES}, add the key library")
+    library_contents = library_file(library.root, library.notes)
+    vehicle.notes.part_kinds = part_kinds(library.root)
+    contents = vehicle_file(vehicle.root, vehicle.notes)
+    world = World(library_contents, contents, CircuitFile(), (vehicle.notes, library.notes))
+    check_unique(vehicle.notes, Notes())
+    names = names_of(world)
+    for notes in (vehicle.notes, library.notes):
+        check_links(notes, names, world)
+    return world, library
+
+
+def _read_group(circuit: _Opened, charts: list[_Opened]) -> _Group:
+    """Read a circuit's vehicle, library and charts, and check what refers to what."""
+    vehicle = _follow(circuit, "vehicle", VEHICLE_FORMAT, usual=_VEHICLE_BESIDE_CIRCUITS)
+    alone, library = _read_vehicle(vehicle) if vehicle else _nothing()
+    circuit.notes.part_kinds = alone.notes[0].part_kinds
+    contents = circuit_file(circuit.root, circuit.notes)
+    world = replace(alone, circuit=contents, notes=(*alone.notes, circuit.notes))
+    check_unique(alone.notes[0], circuit.notes)
+    names = names_of(world)
+    check_links(circuit.notes, names, world)
+    read = [(opened, chart_file(opened.root, opened.notes)) for opened in charts]
+    for opened, _ in read:
+        steps = {} if "steps" in opened.notes.blind else {"step": Names(opened.notes.declared.get("steps", {}))}
+        check_links(opened.notes, names | steps, world)
+    found = tuple((opened, chart) for opened, chart in read if chart is not None)
+    return _Group(circuit, world, found, (circuit, *((vehicle,) if vehicle else ()), library, *charts))
+
+
+def _nothing() -> tuple[World, _Opened]:
+    """Stand for a vehicle and a library that cannot be found: nothing is known, so nothing is called unknown."""
+    notes = Notes()
+    world = World(library_file(None, notes), vehicle_file(None, notes), CircuitFile(), (notes,))
+    return world, _Opened(Path(), None, notes)
+
+
+def _charts_of(circuit: Path) -> list[_Opened]:
+    """Open the charts of a circuit, and those that do not tell whose they are, so that none is lost in silence."""
+    opened = [_open(path, CHART_FORMAT) for path in sorted(_beside(circuit, "../charts").glob("*.chart.yaml"))]
+    return [chart for chart in opened if _belongs(chart, circuit)]
+
+
+def _belongs(chart: _Opened, circuit: Path) -> bool:
+    written = _named(chart, "circuit")
+    target = _beside(chart.path, written.text) if written else None
+    if written and target and not _is_file(target):
+        chart.notes.report(written.at, f"circuit: the file {str(target)!r} does not exist")
+    return target is None or not _is_file(target) or target.resolve() == circuit.resolve()
+
+
+def _schematic(group: _Group) -> Schematic:
+    """Merge a circuit with its vehicle; the vehicle's items stand first."""
+    vehicle, circuit = group.world.vehicle, group.world.circuit
+    return Schematic(
+        id=circuit.id,
+        title=circuit.title,
+        vehicle_id=vehicle.id,
+        vehicle_title=vehicle.title,
+        controls=group.world.controls(),
+        places=vehicle.places,
+        reference=vehicle.reference,
+        chassis=vehicle.chassis,
+        live=vehicle.live,
+        junctions={**vehicle.junctions, **circuit.junctions},
+        connectors=group.world.connectors,
+        parts={**vehicle.parts, **circuit.parts},
+        wires={**vehicle.wires, **circuit.wires},
+        splices={**vehicle.splices, **circuit.splices},
+        grounds={**vehicle.grounds, **circuit.grounds},
+        normal=circuit.normal,
+        symptoms=circuit.symptoms,
+        repairs=circuit.repairs,
+        charts=tuple(replace(chart, circuit=circuit.id) for _, chart in group.charts),
+        library=group.world.library.complete(),
+        files=tuple(sorted({str(opened.path.resolve()) for opened in group.files})),
+    )

@@ -1,0 +1,290 @@
+"""From a schematic to netlists: every part becomes elements, every fault mode changes of elements.
+
+Nodes: a plug's cavity `X31/1` is its wire side, `X31/1/device` the side inside the device; an inline
+connector has `X31/1/a` and `X31/1/b`.  The contact between the two sides is itself a part, named `X31/1`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from advisor.circuit.logic import Expression, parse
+from advisor.circuit.netlist import OPEN, Change, Element, Input, Netlist, Output, Unit, lamp_element
+from advisor.knowledge.catalogue import Setup
+from advisor.knowledge.documents import FaultMode, Library, Part, PartType, Schematic
+
+Variants = tuple[tuple[Change, ...], ...]
+LEVELS = ("low", "high")
+JUMPER = "jumper"
+_PIN_OHMS = 0.05
+"""Resistance of a unit's supply and input pins inside the case [ohm]: small beside what they feed."""
+
+
+@dataclass(frozen=True)
+class Item:
+    """Anything that can fail: its type, place, title, price override, and its own element or unit."""
+
+    id: str
+    type: PartType
+    title: str
+    place: str
+    price: float | None = None
+
+
+@dataclass(frozen=True)
+class Cause:
+    """A (part, fault mode) pair; `variants` are its equally likely severities, each a list of changes."""
+
+    part: str
+    mode: FaultMode
+    variants: Variants
+
+    @property
+    def id(self) -> str:
+        """PART/MODE."""
+        return f"{self.part}/{self.mode.id}"
+
+
+@dataclass(frozen=True)
+class Wiring:
+    """A schematic's elements, units, switches and causes.
+
+    `switches` maps a switch element to the condition that closes it, `contacts` a connector to its
+    contact elements, `sides` a contact to its two nodes (wire side first).
+    """
+
+    schematic: Schematic
+    netlist: Netlist
+    switches: Mapping[str, Expression]
+    contacts: Mapping[str, tuple[str, ...]]
+    sides: Mapping[str, tuple[str, str]]
+    items: Mapping[str, Item]
+    causes: tuple[Cause, ...]
+
+    def usual(self, when: Mapping[str, str]) -> dict[str, str]:
+        """Every control's setting: as given, otherwise its usual (first) value."""
+        return {name: when.get(name, values[0]) for name, values in self.schematic.controls.items()}
+
+    def under(self, setup: Setup) -> Netlist:
+        """The netlist with switches set, connectors apart and a fused jumper in place."""
+        ohms = {name: OPEN for name, closed in self.switches.items() if not closed.holds(setup.settings)}
+        ohms |= {contact: OPEN for connector in setup.unplug for contact in self.contacts[connector]}
+        extra = []
+        if setup.jumper is not None:
+            tool = self.schematic.library.instruments["jumper"]
+            extra = [Element(JUMPER, "fuse", *setup.jumper, ohms=tool.ohms or 0.05, amps=tool.fuse_amps or 5.0)]
+        netlist = self.netlist.altered(ohms, extra)
+        return Netlist(netlist.reference, netlist.elements, netlist.units, setup.settings)
+
+
+class _Builder:
+    """Collects elements, units and items while the schematic is read through once."""
+
+    def __init__(self, schematic: Schematic) -> None:
+        self.schematic, self.library = schematic, schematic.library
+        self.elements: list[Element] = []
+        self.units: list[Unit] = []
+        self.switches: dict[str, Expression] = {}
+        self.sides: dict[str, tuple[str, str]] = {}
+        self.items: dict[str, Item] = {}
+        self.shunts: dict[str, Part] = {}
+
+    def add(self, id: str, kind: str, a: str, b: str, ohms: float, **more: float) -> None:
+        """Add an element."""
+        self.elements.append(Element(id, kind, a, b, ohms, **more))
+
+    def item(self, id: str, type: str, title: str, place: str, price: float | None = None) -> None:
+        """Note something that can fail."""
+        self.items[id] = Item(id, self.library.types[type], title, place, price)
+
+    def pin_node(self, reference: str) -> str:
+        """The node of a part's pin: a plug's pin sits on the device side of its contact."""
+        connector, _, cavity = reference.partition("/")
+        return f"{connector}/{cavity}/device" if cavity and connector in self.schematic.connectors else reference
+
+    def part(self, part: Part) -> None:
+        """Add a part's elements, and itself as an item unless it is assumed good."""
+        kind = self.library.types[part.type].kind
+        if kind == "unit":
+            self.unit(part)
+        else:
+            self.two_ended(part, kind)
+        if not part.assumed_good:
+            self.item(part.id, part.type, part.title, part.place, part.price)
+
+    def two_ended(self, part: Part, kind: str) -> None:
+        """Add a part that is one element between its two pins."""
+        ends = dict(part.pins)
+        a, b = (self.pin_node(node) for node in (ends.values() if kind != "source" else _source_ends(ends)))
+        ohms = part.ohms if part.ohms is not None else self.library.types[part.type].ohms
+        if kind == "lamp":
+            self.elements.append(lamp_element(part.id, a, b, watts=part.watts or 0.0, volts=part.volts or 0.0))
+        elif kind == "source":
+            self.add(part.id, "source", a, b, ohms or 0.0, volts=part.volts or 0.0)
+        elif kind == "fuse":
+            rating = part.rating_amps or 0.0
+            self.add(part.id, "fuse", a, b, fuse_ohms(rating), amps=rating)
+        else:
+            self.add(part.id, "conductor", a, b, ohms or 0.0)
+        if kind == "switch":
+            self.switches[part.id] = parse(part.closed_when or "", self.schematic.controls)
+
+    def unit(self, part: Part) -> None:
+        """Add a control unit: its feed, own draw, inputs with pull-ups, and drivers."""
+        node = {pin: self.pin_node(reference) for pin, reference in part.pins.items()}
+        inner, volts = f"{part.id}/inner", self.supply_volts()
+        self.add(f"{part.id}/feed", "conductor", node["supply"], inner, _PIN_OHMS)
+        self.add(f"{part.id}/draw", "conductor", inner, node["ground"], volts / (part.draws_amps or 0.0))
+        inputs = []
+        for name, spec in part.inputs.items():
+            seen = f"{part.id}/{name}"
+            self.add(f"{seen}/sense", "conductor", node[name], seen, _PIN_OHMS)
+            self.add(f"{seen}/pull-up", "conductor", inner, seen, spec.pull_up_ohms)
+            inputs.append(Input(name, seen, spec.low_below_volts))
+        names = dict(self.schematic.controls) | dict.fromkeys(part.inputs, LEVELS)
+        outputs = []
+        for name, output in part.outputs.items():
+            ends = (node[name], node["ground"]) if output.side == "low" else (inner, node[name])
+            self.add(f"{part.id}/{name}/driver", "driver", *ends, output.on_ohms)
+            self.add(f"{part.id}/{name}/short", "conductor", *ends, OPEN)
+            outputs.append(Output(f"{part.id}/{name}/driver", parse(output.on_when, names)))
+        limits = part.works_above_volts or 0.0
+        self.units.append(Unit(part.id, inner, node["ground"], limits, tuple(inputs), tuple(outputs)))
+
+    def supply_volts(self) -> float:
+        """The battery's rest voltage [V]."""
+        return next(p.volts or 0.0 for p in self.schematic.parts.values() if p.volts and p.type == "battery")
+
+    def shunts_of(self, id: str, node_a: str, node_b: str) -> None:
+        """Paths that a short opens: to the body from the first end, to the live wire from the second."""
+        if node_a != self.schematic.chassis:
+            self.add(f"{id}/ground", "conductor", node_a, self.schematic.chassis, OPEN)
+        if node_b != self.schematic.live:
+            self.add(f"{id}/supply", "conductor", node_b, self.schematic.live, OPEN)
+
+
+def _source_ends(pins: Mapping[str, str]) -> tuple[str, str]:
+    return pins["positive"], pins["negative"]
+
+
+def fuse_ohms(rating_amps: float) -> float:
+    """Cold resistance of a blade fuse [ohm]: 0.077 V divided by the rating.
+
+    Between 1 A and 30 A published cold resistances (from memory of makers' tables: 10 A 7.7 mohm, 5 A
+    17.85 mohm, 30 A 1.97 mohm) follow it within a quarter.
+    """
+    return 0.077 / rating_amps
+
+
+def _contacts(builder: _Builder) -> dict[str, list[str]]:
+    """Add the contact of every cavity that a wire or a pin uses; one that serves only good wires is assumed good."""
+    schematic = builder.schematic
+    faulty_wires = [w for w in schematic.wires.values() if not w.assumed_good]
+    used = {r for p in schematic.parts.values() for r in p.pins.values()}
+    used |= {end for w in schematic.wires.values() for end in (w.start, w.end)}
+    suspect = {end for w in faulty_wires for end in (w.start, w.end)}
+    contacts: dict[str, list[str]] = {}
+    for connector in schematic.connectors.values():
+        for cavity in connector.cavities:
+            id = f"{connector.id}/{cavity}"
+            nodes = (f"{id}/a", f"{id}/b") if connector.inline else (id, f"{id}/device")
+            if id not in used and not used & set(nodes):
+                continue
+            builder.add(id, "conductor", *nodes, builder.library.types["contact"].ohms or 0.0)
+            builder.sides[id] = nodes
+            contacts.setdefault(connector.id, []).append(id)
+            if suspect & {id, *nodes}:
+                builder.item(id, "contact", f"contact {cavity} of {connector.title}", connector.place)
+    return contacts
+
+
+def _wires(builder: _Builder) -> None:
+    library = builder.library
+    for wire in builder.schematic.wires.values():
+        ohms = library.milliohm_per_metre[wire.gauge_mm2] * 1e-3 * wire.length_m
+        builder.add(wire.id, "conductor", wire.start, wire.end, ohms)
+        if not wire.assumed_good:
+            builder.shunts_of(wire.id, wire.start, wire.end)
+            builder.item(wire.id, "wire", f"wire {wire.id} ({wire.colour}, {wire.start} to {wire.end})", wire.place)
+    for splice in builder.schematic.splices.values():
+        builder.add(splice.id, "conductor", f"{splice.id}/in", splice.id, library.types["splice"].ohms or 0.0)
+        builder.item(splice.id, "splice", splice.title, splice.place)
+    for ground in builder.schematic.grounds.values():
+        builder.add(ground.id, "conductor", ground.id, builder.schematic.chassis, library.types["ground"].ohms or 0.0)
+        builder.item(ground.id, "ground", ground.title, ground.place)
+
+
+def wire_up(schematic: Schematic) -> Wiring:
+    """Build the netlist of a schematic and the electrical effect of every fault mode.
+
+    Raises:
+        FloatingNodeError: a node has no path to the battery, whatever the switches do.
+    """
+    builder = _Builder(schematic)
+    for part in schematic.parts.values():
+        builder.part(part)
+    _wires(builder)
+    contacts = _contacts(builder)
+    idle = [g for g in schematic.grounds if sum(g in (e.a, e.b) for e in builder.elements) < 2]
+    elements = tuple(e for e in builder.elements if e.id not in idle)
+    items = {id: item for id, item in builder.items.items() if id not in idle}
+    netlist = Netlist(schematic.reference, elements, tuple(builder.units), {})
+    netlist.require_grounded()
+    causes = tuple(
+        Cause(item.id, mode, variants)
+        for item in items.values()
+        for mode in item.type.modes
+        if (variants := _variants(netlist, item, mode, schematic.library))
+    )
+    frozen = {connector: tuple(ids) for connector, ids in contacts.items()}
+    return Wiring(schematic, netlist, builder.switches, frozen, builder.sides, items, causes)
+
+
+def severity_cause(wiring: Wiring) -> NDArray[np.intp]:
+    """Index of the cause of each severity, shape (V,)."""
+    return np.repeat(np.arange(len(wiring.causes)), [len(cause.variants) for cause in wiring.causes])
+
+
+def cause_part(wiring: Wiring) -> NDArray[np.intp]:
+    """Index of the part of each cause, shape (C,)."""
+    parts = {part: index for index, part in enumerate(wiring.items)}
+    return np.array([parts[cause.part] for cause in wiring.causes], dtype=np.intp)
+
+
+def cell_ohms(library: Library) -> tuple[float, ...]:
+    """Centres of the log-spaced resistance cells of a high-resistance fault [ohm]."""
+    cells = library.cells
+    return tuple(float(ohms) for ohms in np.geomspace(cells.from_ohms, cells.to_ohms, cells.cells))
+
+
+def _variants(netlist: Netlist, item: Item, mode: FaultMode, library: Library) -> Variants:
+    """The changes of a fault mode, one list per severity."""
+    index = netlist.element_index
+
+    def on(*suffixes: str, kind: str = "set", value: float = OPEN) -> Variants:
+        """Changes of the elements that belong to the item and end in one of the suffixes."""
+        ids = [e.id for e in netlist.elements if e.id.startswith(item.id + "/") and e.id.endswith(suffixes)]
+        return (tuple(Change(index[id], kind, value) for id in ids),) if ids else ()
+
+    effects: dict[str, Callable[[], Variants]] = {
+        "open": lambda: ((Change(index[item.id], "set", OPEN),),),
+        "across": lambda: ((Change(index[item.id], "set", item.type.ohms or 0.0),),),
+        "series": lambda: ((Change(index[item.id], "add", mode.ohms or 0.0),),),
+        "series-cells": lambda: tuple((Change(index[item.id], "add", ohms),) for ohms in cell_ohms(library)),
+        "scale": lambda: ((Change(index[item.id], "scale", mode.factor or 1.0),),),
+        "to-ground": lambda: on("/ground", value=mode.ohms or 0.0),
+        "to-supply": lambda: on("/supply", value=mode.ohms or 0.0),
+        "dead": lambda: on("/feed"),
+        "output-off": lambda: on("/driver"),
+        "output-on": lambda: on("/short", value=_driver_ohms(netlist, item)),
+        "input-high": lambda: on("/sense"),
+    }
+    return effects[mode.effect]()
+
+
+def _driver_ohms(netlist: Netlist, item: Item) -> float:
+    return next((e.ohms for e in netlist.elements if e.kind == "driver" and e.id.startswith(item.id + "/")), OPEN)

@@ -1,0 +1,101 @@
+"""From findings to posterior weights, exactly over the enumerated hypotheses."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from advisor.network.priors import Prior
+from advisor.network.worlds import AS_DESIGNED, NONE, UNLISTED, Floats, Worlds
+
+_SPECIAL = (NONE, AS_DESIGNED, UNLISTED)
+
+
+@dataclass(frozen=True)
+class IntakeShares:
+    """Posterior shares of none, as designed and unlisted right after a complaint."""
+
+    no_fault: float
+    as_designed: float
+    unlisted: float
+
+    @property
+    def all(self) -> Floats:
+        """The three shares in the order of the special hypotheses."""
+        return np.array([self.no_fault, self.as_designed, self.unlisted])
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """One finding as a likelihood: P(finding | hypothesis), shape (H,), and its largest value anywhere."""
+
+    likelihood: Floats
+    bound: float
+
+
+@dataclass(frozen=True)
+class Posterior:
+    """What the findings leave.
+
+    Attributes:
+        weights: Posterior of each hypothesis, shape (H,), summing to 1.
+        evidence: P(findings).
+        conflict_decibans: 10 log10 of prod P(e_i) / P(e); None below two findings.
+        low: Lower truncation bound of each cause, shape (C,).
+        high: Upper truncation bound of each cause, shape (C,).
+    """
+
+    weights: Floats
+    evidence: float
+    conflict_decibans: float | None
+    low: Floats
+    high: Floats
+
+
+def symptom_likelihood(worlds: Worlds, prior: Prior, intake: IntakeShares, symptom: int) -> Floats:
+    """P(symptom reported | hypothesis) with selection, shape (H,).
+
+    For none, as designed and unlisted: P(s|x) = rho_x / (1 - sum rho) * F_s / pi_x, where F_s is the
+    reported mass of all fault hypotheses, so that right after the complaint P(x|s) = rho_x.
+
+    Raises:
+        ValueError: a root mass is too small for its share.
+    """
+    likelihood = worlds.presence[:, symptom].copy()
+    faults = prior.weights.copy()
+    faults[list(_SPECIAL)] = 0.0
+    reported = float(faults @ likelihood)
+    special = intake.all / (1.0 - intake.all.sum()) * reported / prior.weights[list(_SPECIAL)]
+    if (special > 1.0).any():
+        raise ValueError("the root mass of an intake share is too small for this symptom")
+    likelihood[list(_SPECIAL)] = special
+    return likelihood
+
+
+def posterior(worlds: Worlds, prior: Prior, findings: Sequence[Evidence]) -> Posterior | None:
+    """Multiply the prior by every finding's likelihood; None where the findings have probability zero.
+
+    References:
+        Bounds from omitted prior mass: D. Poole, "Probabilistic conflicts in a search algorithm for
+        estimating posterior probabilities in Bayesian networks", Artificial Intelligence 88, 1996.
+    """
+    joint = prior.weights * np.prod([f.likelihood for f in findings], axis=0, initial=1.0)
+    total = float(joint.sum())
+    if not total > 0.0:
+        return None
+    ceiling = float(np.prod([f.bound for f in findings]))
+    with_cause = joint @ worlds.holds
+    without = np.maximum(prior.omitted - prior.omitted_with, 0.0)
+    low = with_cause / (total + without * ceiling)
+    high = (with_cause + prior.omitted_with * ceiling) / (total + prior.omitted_with * ceiling)
+    return Posterior(joint / total, total, _conflict(prior, findings, total), low, high)
+
+
+def _conflict(prior: Prior, findings: Sequence[Evidence], total: float) -> float | None:
+    """Jensen, Chamberlain, Nordahl, Jensen 1991: log of prod P(e_i) / P(e), here in decibans."""
+    if len(findings) < 2:
+        return None
+    singly = sum(float(np.log10(prior.weights @ f.likelihood)) for f in findings)
+    return 10.0 * (singly - float(np.log10(total)))

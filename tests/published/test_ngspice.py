@@ -1,0 +1,108 @@
+"""Our solver against ngspice (an open circuit simulator of its own line): recorded always, live where it is present."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+from itertools import islice
+
+import numpy as np
+import pytest
+from published.record_ngspice import FOLDER, SEED, title
+from published.spice_judge import Bench, bench, departures, inconsistent, judged, ngspice
+
+from advisor.circuit.solve import solve
+from advisor.circuit.spice import deck
+from advisor.knowledge.catalogue import Setup
+from advisor.knowledge.shipped import shipped_circuits
+
+CIRCUITS = tuple(shipped_circuits())
+DOUBLES = 100
+
+
+@pytest.fixture(scope="module", params=CIRCUITS)
+def shelf(request) -> Bench:
+    """Give each shipped circuit with all of its single faults."""
+    return bench(request.param)
+
+
+@pytest.fixture
+def live() -> bool:
+    """Tell whether ngspice can be asked; where it is required, its absence is a failure."""
+    present = ngspice() is not None
+    assert present or not os.environ.get("ADVISOR_REQUIRE_NGSPICE"), "ngspice is required and not on the path"
+    return present
+
+
+@pytest.fixture
+def recorded(shelf):
+    """Give a circuit's record."""
+    return json.loads((FOLDER / f"{shelf.id}.json").read_text(encoding="utf-8"))
+
+
+def _again(shelf, case):
+    """Solve a recorded case as the circuits stand today."""
+    setup = Setup(case["set"], tuple(case["unplug"]), tuple(case["jumper"]) or None)
+    return shelf.solved(setup, [shelf.row(case["fault"], case["severity"])])
+
+
+def test_recorded_decks_are_those_of_today(shelf, recorded):
+    """Every recorded case's deck is the one written today; after a change of circuits, run record_ngspice.py again."""
+    changed = []
+    for case in recorded["cases"]:
+        text = deck(_again(shelf, case), 0, title(shelf.id, case["fault"], case["severity"]))
+        if hashlib.sha256(text.encode("ascii")).hexdigest() != case["deck"]:
+            changed.append((case["fault"], case["severity"], case["set"]))
+    assert changed == []
+    assert list(shelf.run.wiring.netlist.nodes) == recorded["nodes"]
+
+
+def test_the_solver_agrees_with_the_record(shelf, recorded):
+    """Node voltages are within 1 mV or 1e-4 of the recorded ones; floating nodes stay below what a meter shows."""
+    found = []
+    for case in recorded["cases"]:
+        solution, volts = _again(shelf, case), np.array([case["volts"]])
+        found += [f"{case['fault']}: {text}" for text in departures(solution, volts) + inconsistent(solution, volts)]
+    assert found == []
+
+
+def test_the_record_covers_what_it_should(shelf, recorded):
+    """The record holds every normal condition, 60 faults, and setups with a plug apart and a jumper in place."""
+    normal = len(shelf.run.schematic.normal)
+    assert [case["fault"] for case in recorded["cases"][:normal]] == [""] * normal
+    assert len(recorded["cases"]) == normal + 60
+    assert any(case["unplug"] for case in recorded["cases"])
+    assert any(case["jumper"] for case in recorded["cases"])
+    assert sum(path.stat().st_size for path in FOLDER.iterdir()) < 400_000
+
+
+def test_every_single_fault_in_every_setup_agrees_live(shelf, live):
+    """All setups of all tests × all single faults in all severities: voltages agree, switching states are consistent."""
+    found = []
+    for setup in shelf.setups() if live else ():
+        solution = shelf.solved(setup)
+        volts = judged(solution)
+        found += [f"{setup}: {text}" for text in departures(solution, volts) + inconsistent(solution, volts)]
+    assert found == []
+
+
+def test_random_double_faults_agree_live(shelf, live):
+    """A hundred random pairs of faults, each in its own random setup, agree and are consistent."""
+    causes, setups, rng = shelf.run.wiring.causes, shelf.setups(), np.random.default_rng(SEED)
+    found = []
+    for setup in setups if live else ():
+        pairs = list(islice(_pairs(causes, rng), -(-DOUBLES // len(setups))))
+        netlist = shelf.run.wiring.under(setup)
+        solution = solve(netlist, pairs, netlist.nodes)
+        volts = judged(solution)
+        found += [f"{setup}: {text}" for text in departures(solution, volts) + inconsistent(solution, volts)]
+    assert found == []
+
+
+def _pairs(causes, rng):
+    """Yield changes of two faults of different parts, severities at random, without end."""
+    while True:
+        first, second = (causes[i] for i in rng.choice(len(causes), 2, replace=False))
+        if first.part != second.part:
+            yield [c for cause in (first, second) for c in cause.variants[rng.integers(len(cause.variants))]]
