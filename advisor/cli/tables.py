@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable
 
 from rich.console import Console, Group
@@ -27,8 +28,8 @@ def show_advice(answer: AdviceAnswer, console: Console | None = None) -> None:
         out.print(_tests(answer))
     if answer.repairs:
         out.print(_repairs(answer))
-    for held in answer.withheld:
-        out.print(f"never proposed: {held.title}: {held.reason}")
+    for reason, count in Counter(held.reason for held in answer.withheld).items():
+        out.print(f"not proposed: {count} {'test' if count == 1 else 'tests'}, {reason}")
 
 
 def _next(answer: AdviceAnswer) -> Panel:
