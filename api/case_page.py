@@ -17,6 +17,7 @@ from api.next_card import NextCard, RepairLine, next_card, repair_line, saving
 from api.ranking import Ranking, ranking
 
 SHOWN_TESTS = 5
+SHOWN_REPAIRS = 5
 
 
 @dataclass(frozen=True)
@@ -36,6 +37,7 @@ class OtherTest:
     place: str
     minutes: str
     saving: str
+    saves: bool
     url: str
 
 
@@ -56,6 +58,7 @@ class CasePage:
     tests: tuple[OtherTest, ...]
     more_tests: tuple[OtherTest, ...]
     repairs: tuple[RepairLine, ...]
+    more_repairs: tuple[RepairLine, ...]
     withheld: tuple[WithheldOut, ...]
     more_symptoms: tuple[tuple[str, str, str], ...]
     options: dict[str, str]
@@ -71,6 +74,8 @@ def case_page(query: CaseQuery, request: AdviceRequest, answer: AdviceAnswer, mo
     schematic = model.schematic
     chosen = next_card(query, answer, schematic, request.costs)
     others = _variety(_others(query, answer, request.costs, chosen))
+    first = tuple(test for test in others if test.saves)[:SHOWN_TESTS]
+    repairs = tuple(repair_line(item, request.costs) for item in answer.repairs)
     return CasePage(
         circuit=schematic.id,
         circuit_title=schematic.title,
@@ -84,9 +89,10 @@ def case_page(query: CaseQuery, request: AdviceRequest, answer: AdviceAnswer, mo
         ),
         skipped=tuple(Line(_title(test, model), query.without(("skip", test)).url()) for test in query.named("skip")),
         ranking=ranking(answer),
-        tests=others[:SHOWN_TESTS],
-        more_tests=others[SHOWN_TESTS:],
-        repairs=tuple(repair_line(item, request.costs) for item in answer.repairs),
+        tests=first,
+        more_tests=tuple(test for test in others if test not in first),
+        repairs=repairs[:SHOWN_REPAIRS],
+        more_repairs=repairs[SHOWN_REPAIRS:],
         withheld=answer.withheld,
         more_symptoms=_more_symptoms(query, schematic),
         options=_options(request),
@@ -107,6 +113,7 @@ def _others(query: CaseQuery, answer: AdviceAnswer, costs: CostsIn, chosen: Next
             place=test.place.title,
             minutes=words.minutes(test.minutes),
             saving=saving(test, costs),
+            saves=test.worth >= words.LEAST_SAVING,
             url=query.seen(pick=test.test).url(),
         )
         for test in answer.tests
