@@ -21,10 +21,11 @@ from advisor.circuit.solve import FUSE_OPENS_ABOVE, Solution
 from advisor.circuit.spice import OPTIONS, cards, deck, node_name
 from advisor.knowledge.candidates import Candidates
 from advisor.knowledge.catalogue import Setup
-from advisor.knowledge.predicting import Predictor
 from advisor.knowledge.hypotheses import FaultSets, singles
+from advisor.knowledge.predicting import Predictor
 from advisor.knowledge.reader import read_schematic
 from advisor.knowledge.shipped import shipped_circuits
+from advisor.knowledge.wiring import wire_up
 
 # Agreement that is asked for on every node that something holds.
 ABSOLUTE_VOLTS, RELATIVE = 1e-3, 1e-4
@@ -139,7 +140,7 @@ class Bench:
 
 def bench(circuit: str) -> Bench:
     """Read one shipped circuit and put every single fault in."""
-    run = Compiler(read_schematic(shipped_circuits()[circuit]))
+    run = Predictor(wire_up(read_schematic(shipped_circuits()[circuit])))
     sets = singles(run.wiring.causes)
     return Bench(circuit, run, sets, run.latched(sets))
 
