@@ -31,7 +31,10 @@ _NEWTON_STEPS = 15
 _LAMP_STEPS = 200
 _ROUNDS = 60
 _SETTLED_BY = 12
+"""Times that a circuit's drivers may switch before they count as never settling; opening fuses do not count."""
 _ROWS_AT_ONCE = 256
+_ALIKE = 1e-6
+"""Two fuses in series that differ by less carry the same; the first one of the netlist opens, and saves the other."""
 
 
 @dataclass(frozen=True)
@@ -155,15 +158,16 @@ def _solve_rows(
     rows, nodes = len(ohms), len(netlist.nodes)
     on, blown = np.zeros((rows, len(drivers)), bool), before.copy()
     volts, resistances = np.zeros((rows, nodes)), np.zeros((rows, len(probes), len(probes)))
-    active, unsteady = np.arange(rows), np.zeros(rows, bool)
-    for round_ in range(_ROUNDS):
+    active, unsteady, turns = np.arange(rows), np.zeros(rows, bool), np.zeros(rows, int)
+    for _ in range(_ROUNDS + len(fuses)):
         state = _switched(ohms[active], drivers, on[active], fuses, blown[active])
         volts[active], resistances[active] = _linear(netlist, state, columns)
         wanted = _wanted(netlist, volts[active], drivers)
-        if round_ >= _SETTLED_BY:  # what still switches is held off, so that the rest can settle
-            unsteady[active] |= (wanted != on[active]).any(axis=1)
-            wanted &= on[active]
+        late = turns[active] >= _SETTLED_BY  # what still switches is held off, so that the rest can settle
+        unsteady[active] |= late & (wanted != on[active]).any(axis=1)
+        wanted &= on[active] | ~late[:, None]
         switched = (wanted != on[active]).any(axis=1)
+        turns[active] += switched
         on[active] = wanted
         overloaded = _worst_fuse(netlist, volts[active], state, fuses) & ~switched[:, None]
         blown[active] |= overloaded
@@ -283,5 +287,5 @@ def _worst_fuse(netlist: Netlist, volts: Floats, ohms: Floats, fuses: NDArray[np
     a, b = netlist.ends
     amps = np.abs(padded[:, a[fuses]] - padded[:, b[fuses]]) / ohms[:, fuses]
     load = amps / netlist.column("amps")[fuses]
-    worst = load == load.max(axis=1, keepdims=True, initial=0.0)
-    return worst & (load > FUSE_OPENS_ABOVE)
+    alike = load >= load.max(axis=1, keepdims=True, initial=0.0) * (1.0 - _ALIKE)
+    return alike & (np.cumsum(alike, axis=1) == 1) & (load > FUSE_OPENS_ABOVE)
