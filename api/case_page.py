@@ -9,10 +9,11 @@ from advisor.contract.answer import AdviceAnswer, RepairOut, TestOut, WithheldOu
 from advisor.contract.cautions import Caution
 from advisor.contract.engine import KnownModel
 from advisor.contract.request import AdviceRequest
+from advisor.contract.typed import is_over_range
 from advisor.contract.wording import place_title
 from advisor.knowledge.documents import Schematic
 from api import words
-from api.case_query import OVER_RANGE, CaseQuery, Step
+from api.case_query import CaseQuery, Step
 from api.ranking import Ranking, ranking
 from api.step_card import TestCard, test_card
 
@@ -210,9 +211,8 @@ def _words(step: Step, model: KnownModel) -> str:
         return f"Reported: {title}" if key == "symptom" else f"Not the case: {title}"
     test, _, answer = value.rpartition("~")
     if key == "r":
-        read = (
-            "over range" if answer.lower() in (OVER_RANGE, "ol") else answer if answer[-1:] in "vV" else f"{answer} V"
-        )
+        plain = answer.replace(",", ".")
+        read = "over range" if is_over_range(answer) else plain if plain.endswith(("v", "V")) else f"{plain} V"
         return f"{_title(test, model)}: {read}"
     labels = {item.id: item.label for item in model.tests[test].outcomes}
     return f"{_title(test, model)}: {labels[answer]}"

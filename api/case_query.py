@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from urllib.parse import parse_qsl, quote, urlencode
 
 from advisor.contract.body import Json, pointer
 from advisor.contract.nearest import shown, unknown
+from advisor.contract.typed import typed_number, typed_reading
 from advisor.errors import RequestError, RequestProblem
 
 # Steps keep their order; options stand once.
@@ -24,7 +24,6 @@ OPTIONS = {
 VIEWS = ("pick", "mirror")
 FORM = ("reading-of", "reading")
 MAX_STEPS = 300
-OVER_RANGE = "over"
 Step = tuple[str, str]
 
 
@@ -78,7 +77,7 @@ class CaseQuery:
         body: dict[str, Json] = {"circuit": self.circuit}
         for key, text in self.options:
             part, name = OPTIONS[key]
-            value = text if name == "currency" else _number(text, pointer(part, name), problems)
+            value = text if name == "currency" else typed_number(text, pointer(part, name), problems)
             section = body.setdefault(part, {})
             assert isinstance(section, dict)
             section[name] = value
@@ -136,19 +135,4 @@ def _finding(place: int, step: Step, problems: list[RequestProblem]) -> Json:
         problems.append(RequestProblem(pointer("findings", place), message))
     if key == "t":
         return {"kind": "outcome", "test": test, "outcome": answer}
-    if answer.lower() in (OVER_RANGE, "ol"):
-        return {"kind": "reading", "test": test, "over_range": True}
-    # A unit may stand behind the number, as the meter shows it.
-    match = re.fullmatch(r"(.*?)\s*(m?V)?", answer, re.IGNORECASE | re.DOTALL)
-    number, unit = (match[1], match[2] or "V") if match else (answer, "V")
-    value_read = _number(number, pointer("findings", place, "value"), problems)
-    return {"kind": "reading", "test": test, "value": value_read, "unit": "mV" if len(unit) > 1 else "V"}
-
-
-def _number(text: str, where: str, problems: list[RequestProblem]) -> float:
-    plain = text.strip().replace(",", ".").replace("−", "-")
-    # Only what a keypad can give: Python's float also takes nan, inf, underscores and exponents.
-    if re.fullmatch(r"[+-]?(\d{1,12}(\.\d{0,12})?|\.\d{1,12})", plain, re.ASCII):
-        return float(plain)
-    problems.append(RequestProblem(where, f"expected a number such as 11.8, not {shown(text)}"))
-    return 0.0
+    return typed_reading(test, answer, place, problems)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ipaddress
+import socket
 
 import click
 
@@ -28,16 +29,21 @@ def serve(context: click.Context, host: str, port: int) -> None:
 
     from api.app import create_app  # noqa: PLC0415
 
-    engine = context.obj or _shipped()
-    for name in engine.circuits():
-        _warm(engine, name)
+    with _listening(host, port) as listening:
+        engine = context.obj or _shipped()
+        for name in engine.circuits():
+            _warm(engine, name)
+        server = create_server(create_app(engine), sockets=[listening], threads=4, ident=None)
+        shown = f"[{host}]" if ":" in host else host
+        click.echo(f"Page and API: http://{shown}:{listening.getsockname()[1]}/  (stop with Ctrl+C)")
+        server.run()
+
+
+def _listening(host: str, port: int) -> socket.socket:
     try:
-        server = create_server(create_app(engine), host=host, port=port, threads=4, ident=None)
+        return socket.create_server((host, port), family=socket.AF_INET6 if ":" in host else socket.AF_INET)
     except OSError as error:
         raise click.ClickException(f"cannot listen on {host}, port {port}: {error.strerror}; try --port 0") from error
-    shown = f"[{host}]" if ":" in host else host
-    click.echo(f"Page and API: http://{shown}:{server.effective_port}/  (stop with Ctrl+C)")
-    server.run()
 
 
 def _shipped() -> Engine:

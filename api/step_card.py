@@ -6,10 +6,11 @@ from dataclasses import dataclass
 
 from advisor.contract.answer import OutcomeOut, TestOut
 from advisor.contract.cautions import Caution
+from advisor.contract.typed import OVER_RANGE
 from advisor.contract.wording import node_title
 from advisor.knowledge.documents import Schematic
 from api import words
-from api.case_query import OVER_RANGE, CaseQuery, Step
+from api.case_query import CaseQuery, Step
 from api.face import Face, draw
 
 
@@ -71,7 +72,7 @@ def test_card(test: TestOut, schematic: Schematic, query: CaseQuery) -> TestCard
         mirrored=mirrored,
         buttons=_buttons(test, answered),
         unit=test.outcomes[0].unit if test.outcomes else "",
-        over_url=answered.plus(("r", f"{test.test}~{OVER_RANGE}")).url(),
+        over_url=answered.plus(("r", f"{test.test}~{OVER_RANGE[0]}")).url(),
         skip_url=query.plus(("skip", test.test)).url(),
         cost=f"{words.minutes(test.minutes)} with opening and closing",
         form=(*query.steps, *query.options),
@@ -115,7 +116,7 @@ def _probes(test: TestOut, schematic: Schematic) -> tuple[Probe, ...]:
 
 
 def _point(schematic: Schematic, connector: str, cavity: str) -> str:
-    return node_title(schematic, f"{connector}/{cavity}" if cavity else connector)
+    return node_title(schematic, f"{connector}/{cavity}" if cavity and connector in schematic.connectors else connector)
 
 
 def _faces(test: TestOut, schematic: Schematic, *, mirrored: bool) -> tuple[Face, ...]:

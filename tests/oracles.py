@@ -87,9 +87,8 @@ def worst_fuse(netlist: Netlist, volts: dict[str, float], ohms: dict[str, float]
     return worst if worst is not None and loads[worst] > 1.35 else None
 
 
-def operating_point(netlist: Netlist, ohms: dict[str, float]) -> Point:
-    """Let drivers settle, then open the worst fuse, until nothing changes; twelve turns of the drivers are too many."""
-    on: frozenset[str] = frozenset()
+def operating_point(netlist: Netlist, ohms: dict[str, float], on: frozenset[str] = frozenset()) -> Point:
+    """Let drivers settle from `on`, then open the worst fuse, until nothing changes; six turns of the drivers are all."""
     blown: frozenset[str] = frozenset()
     kinds = {e.id: e.kind for e in netlist.elements}
     turns = 0
@@ -100,7 +99,7 @@ def operating_point(netlist: Netlist, ohms: dict[str, float]) -> Point:
         now = wanted(netlist, volts)
         if now != on:
             on, turns = now, turns + 1
-            if turns > 12:
+            if turns > 6:
                 return Point(volts, on, blown, settled=False)
             continue
         worst = worst_fuse(netlist, volts, state)

@@ -18,6 +18,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from advisor.circuit.elimination import Plan, plan
 from advisor.circuit.lamp import rated_ohms
 from advisor.circuit.logic import Expression
 from advisor.errors import FloatingNodeError
@@ -135,6 +136,11 @@ class Netlist:
         """Node indices of both ends of every element, shape (2, E)."""
         index = self.node_index
         return np.array([[index[e.a] for e in self.elements], [index[e.b] for e in self.elements]], dtype=np.intp)
+
+    @cached_property
+    def plan(self) -> Plan:
+        """Order of elimination of the nodes."""
+        return plan(len(self.nodes), [(int(a), int(b)) for a, b in self.ends.T])
 
     def of_kind(self, kind: str) -> NDArray[np.intp]:
         """Return the indices of the elements of one kind."""

@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from advisor.circuit import lamp
+from advisor.circuit.elimination import solve_network
 from advisor.circuit.netlist import OPEN, Change, Netlist
 from advisor.errors import OscillationError
 
@@ -30,7 +31,7 @@ LAMP_TOLERANCE_VOLTS = 1e-9
 _NEWTON_STEPS = 15
 _LAMP_STEPS = 200
 _ROUNDS = 60
-_SETTLED_BY = 12
+_SETTLED_BY = 6
 """Times that a circuit's drivers may switch before they count as never settling; opening fuses do not count."""
 _ROWS_AT_ONCE = 256
 _ALIKE = 1e-6
@@ -117,14 +118,11 @@ def solve(
             it may: a unit on a bad ground resets itself over and over.  Such rows are marked unsteady.
     """
     probes = tuple(dict.fromkeys(p for p in probes if p != netlist.reference))
-    ohms = faulted_ohms(netlist, faults)
-    before = np.zeros((len(ohms), len(netlist.of_kind("fuse"))), bool) if blown is None else blown
-    cuts = [slice(i, i + _ROWS_AT_ONCE) for i in range(0, len(ohms), _ROWS_AT_ONCE)]
-    chunks = [_solve_rows(netlist, ohms[cut], before[cut], probes) for cut in cuts]
-    volts, final, resistances, on, opened, unsteady = (np.concatenate(parts) for parts in zip(*chunks, strict=True))
-    if any(unsteady[row] for row, changes in enumerate(faults) if not changes):
+    before = np.zeros((len(faults), len(netlist.of_kind("fuse"))), bool) if blown is None else blown
+    sound = _settle(netlist, faulted_ohms(netlist, [()]), np.zeros((1, before.shape[1]), bool), None, ())
+    if sound.unsteady.any():
         raise OscillationError("the switching logic of the sound circuit never settles", _chatter(netlist))
-    return Solution(netlist, volts, final, probes, resistances, on, opened, unsteady)
+    return _settle(netlist, faulted_ohms(netlist, faults), before, sound.on, probes)
 
 
 def _chatter(netlist: Netlist) -> list[str]:
@@ -149,16 +147,15 @@ def faulted_ohms(netlist: Netlist, faults: Sequence[Sequence[Change]]) -> Floats
     return ohms
 
 
-def _solve_rows(
-    netlist: Netlist, ohms: Floats, before: Bools, probes: tuple[str, ...]
-) -> tuple[Floats, Floats, Floats, Bools, Bools, Bools]:
+def _settle(netlist: Netlist, ohms: Floats, before: Bools, start: Bools | None, probes: tuple[str, ...]) -> Solution:
     """Iterate drivers, then fuses one at a time, until nothing switches; only rows that switched are solved again."""
     drivers, fuses = netlist.of_kind("driver"), netlist.of_kind("fuse")
     columns = [netlist.node_index[p] for p in probes]
     rows, nodes = len(ohms), len(netlist.nodes)
-    on, blown = np.zeros((rows, len(drivers)), bool), before.copy()
+    on = np.zeros((rows, len(drivers)), bool) if start is None else np.repeat(start, rows, axis=0)
+    blown, unsteady = before.copy(), np.zeros(rows, bool)
     volts, resistances = np.zeros((rows, nodes)), np.zeros((rows, len(probes), len(probes)))
-    active, unsteady, turns = np.arange(rows), np.zeros(rows, bool), np.zeros(rows, int)
+    active, turns = np.arange(rows), np.zeros(rows, int)
     for _ in range(_ROUNDS + len(fuses)):
         state = _switched(ohms[active], drivers, on[active], fuses, blown[active])
         volts[active], resistances[active] = _linear(netlist, state, columns)
@@ -173,7 +170,8 @@ def _solve_rows(
         blown[active] |= overloaded
         active = active[switched | overloaded.any(axis=1)]
         if not len(active):
-            return volts, _switched(ohms, drivers, on, fuses, blown), resistances, on, blown, unsteady
+            final = _switched(ohms, drivers, on, fuses, blown)
+            return Solution(netlist, volts, final, probes, resistances, on, blown, unsteady)
     raise OscillationError("the switching logic never settles", _chatter(netlist))
 
 
@@ -191,40 +189,33 @@ def _forces(netlist: Netlist) -> Floats:
 
 def _linear(netlist: Netlist, ohms: Floats, columns: list[int]) -> tuple[Floats, Floats]:
     """Node voltages (B, N) and probe resistances (B, K, K) for fixed switching states, lamps included."""
+    cuts = [slice(i, i + _ROWS_AT_ONCE) for i in range(0, max(len(ohms), 1), _ROWS_AT_ONCE)]
+    parts = [_linear_rows(netlist, ohms[cut], columns) for cut in cuts]
+    return np.concatenate([volts for volts, _ in parts]), np.concatenate([resistances for _, resistances in parts])
+
+
+def _linear_rows(netlist: Netlist, ohms: Floats, columns: list[int]) -> tuple[Floats, Floats]:
+    """One batch that fits the processor's cache."""
     lamps = netlist.of_kind("lamp")
     a, b = netlist.ends
     size, count, probed = len(netlist.nodes), len(lamps), len(columns)
-    matrix = _conductance_matrix(a, b, 1.0 / ohms, size)
-    right = np.zeros((len(ohms), size + 1, 1 + count + probed))
-    injected = _forces(netlist) / ohms
-    for e in np.flatnonzero(_forces(netlist)):
-        right[:, a[e], 0] += injected[:, e]
-        right[:, b[e], 0] -= injected[:, e]
+    injected = np.zeros((size + 1, len(ohms), 1 + count + probed))  # the last is the reference, index -1
+    forces = _forces(netlist)
+    for e in np.flatnonzero(forces):
+        injected[a[e], :, 0] += forces[e] / ohms[:, e]
+        injected[b[e], :, 0] -= forces[e] / ohms[:, e]
     for k, e in enumerate(lamps):
-        right[:, a[e], 1 + k] += 1.0
-        right[:, b[e], 1 + k] -= 1.0
+        injected[a[e], :, 1 + k] += 1.0
+        injected[b[e], :, 1 + k] -= 1.0
     for k, node in enumerate(columns):
-        right[:, node, 1 + count + k] = 1.0
-    answer = np.linalg.solve(matrix, right[:, :size])  # index -1, the reference, is dropped
-    padded = np.pad(answer, ((0, 0), (0, 1), (0, 0)))
-    seen = padded[:, a[lamps]] - padded[:, b[lamps]]  # (B, L, 1 + L + K)
+        injected[node, :, 1 + count + k] = 1.0
+    answer = np.zeros_like(injected)
+    answer[:size] = solve_network(netlist.plan, np.ascontiguousarray(1.0 / ohms.T), LEAK_SIEMENS, injected[:size])
+    seen = (answer[a[lamps]] - answer[b[lamps]]).transpose(1, 0, 2)  # (B, L, 1 + L + K)
     rated = netlist.column("volts")[lamps]
     extra, tangent = _lamps(seen[:, :, 0], seen[:, :, 1 : 1 + count], rated, ohms[:, lamps])
-    volts = answer[:, :, 0] - np.einsum("bnl,bl->bn", answer[:, :, 1 : 1 + count], extra)
-    return volts, _probe_resistances(answer, seen, tangent, columns)
-
-
-def _conductance_matrix(a: NDArray[np.intp], b: NDArray[np.intp], siemens: Floats, size: int) -> Floats:
-    full = np.zeros((len(siemens), size + 1, size + 1))
-    for e in range(siemens.shape[1]):
-        value = siemens[:, e]
-        full[:, a[e], a[e]] += value
-        full[:, b[e], b[e]] += value
-        full[:, a[e], b[e]] -= value
-        full[:, b[e], a[e]] -= value
-    matrix = full[:, :size, :size]
-    matrix[:, range(size), range(size)] += LEAK_SIEMENS
-    return matrix
+    volts = answer[:size, :, 0] - np.einsum("nbl,bl->nb", answer[:size, :, 1 : 1 + count], extra)
+    return volts.T, _probe_resistances(answer[columns].transpose(1, 0, 2), seen, tangent)
 
 
 def _lamps(open_volts: Floats, seen: Floats, rated_volts: Floats, hot_ohms: Floats) -> tuple[Floats, Floats]:
@@ -246,17 +237,17 @@ def _lamps(open_volts: Floats, seen: Floats, rated_volts: Floats, hot_ohms: Floa
         else:
             safe = np.where(volts == 0.0, 1e-6, volts)
             bent = seen * (lamp.current(safe, rated_volts, hot_ohms) / safe - hot)[:, None, :]
-            volts = np.linalg.solve(eye + bent, open_volts[:, :, None])[:, :, 0]
+            volts = np.asarray(np.linalg.solve(eye + bent, open_volts[:, :, None])[:, :, 0], dtype=np.float64)
     else:
         raise OscillationError("a lamp's operating point was not found", [f"residual {np.abs(residual).max():.2g} V"])
     return lamp.current(volts, rated_volts, hot_ohms) - volts * hot, lamp.slope(volts, rated_volts, hot_ohms) - hot
 
 
-def _probe_resistances(answer: Floats, seen: Floats, tangent: Floats, columns: list[int]) -> Floats:
+def _probe_resistances(probed: Floats, seen: Floats, tangent: Floats) -> Floats:
     """Small-signal resistance matrix of the probes, corrected from the hot lamps to their tangents (Woodbury)."""
     count = seen.shape[1]
-    plain = answer[:, columns, 1 + count :]
-    lamp_to_probe, from_probe = answer[:, columns, 1 : 1 + count], seen[:, :, 1 + count :]
+    plain = probed[:, :, 1 + count :]
+    lamp_to_probe, from_probe = probed[:, :, 1 : 1 + count], seen[:, :, 1 + count :]
     core = np.eye(count) + seen[:, :, 1 : 1 + count] * tangent[:, None, :]
     return plain - (lamp_to_probe * tangent[:, None, :]) @ np.linalg.solve(core, from_probe)
 
@@ -288,4 +279,5 @@ def _worst_fuse(netlist: Netlist, volts: Floats, ohms: Floats, fuses: NDArray[np
     amps = np.abs(padded[:, a[fuses]] - padded[:, b[fuses]]) / ohms[:, fuses]
     load = amps / netlist.column("amps")[fuses]
     alike = load >= load.max(axis=1, keepdims=True, initial=0.0) * (1.0 - _ALIKE)
-    return alike & (np.cumsum(alike, axis=1) == 1) & (load > FUSE_OPENS_ABOVE)
+    worst: Bools = alike & (np.cumsum(alike, axis=1) == 1) & (load > FUSE_OPENS_ABOVE)
+    return worst

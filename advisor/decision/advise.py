@@ -79,7 +79,7 @@ class Bench:
         return self.opened | frozenset(path(self.model.schematic.places, test.place))
 
 
-def decide(
+def decide(  # noqa: PLR0913  the contract's own signature
     model: Model,
     findings: Sequence[Finding],
     *,

@@ -14,14 +14,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.network.worlds import AS_DESIGNED, NONE, SPECIALS, UNLISTED
+from advisor.network.worlds import AS_DESIGNED, NONE, SPECIALS
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
 Bools = NDArray[np.bool_]
-
-EXPLAIN = -1
-"""Stands for "prove that nothing is wrong and hand back" in an order of repairs."""
 
 
 @dataclass(frozen=True)
@@ -95,9 +92,8 @@ def _finish(restores: Restores, position: Ints) -> Ints:
         cured = restores.cures[repair]
         first[:, :-1][:, cured] = np.minimum(first[:, :-1][:, cured], position[:, repair, None])
     first[:, -1] = -1  # a missing member is cured before anything is done
-    finish = first[:, restores.members].max(axis=2)
+    finish: Ints = first[:, restores.members].max(axis=2)
     # With nothing wrong, the first step's verification already ends the case.
     finish[:, :SPECIALS] = never
     finish[:, [NONE, AS_DESIGNED]] = 0
-    assert UNLISTED < SPECIALS
     return finish

@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 from pydantic import TypeAdapter
 
 from advisor.knowledge.catalogue import Test, Withheld
-from advisor.knowledge.compiling import Compiled
+from advisor.knowledge.compiled import Compiled
 
 _ARRAYS = ("members", "severities", "value", "spread", "presence", "jumper_amps")
 _KEEP_ENTRIES = 40

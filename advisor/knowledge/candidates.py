@@ -109,7 +109,9 @@ class Candidates:
         yield from self._feeds(normal)
         yield from self._jumpers(normal)
 
-    def _make(self, normal: Normal, kind: str, name: str, title: str, where: Where, setup: Setup | None = None) -> Test:
+    def _make(  # noqa: PLR0913, PLR0917  the test's own fields
+        self, normal: Normal, kind: str, name: str, title: str, where: Where, setup: Setup | None = None
+    ) -> Test:
         tool = _TOOL.get(kind, "voltmeter")
         setup = setup or Setup(self.wiring.usual(normal.when))
         cautions = [*normal.cautions, *_CAUTIONS[kind], *(["unplug"] if setup.unplug else [])]

@@ -1,5 +1,7 @@
-"""Grade a circuit file by physics: does it behave as its `normal` section says, can its symptoms happen, do its
-charts name tests and outcomes that exist."""
+"""Grade a circuit file by physics.
+
+Does it behave as its `normal` section says, can its symptoms happen, do its charts name tests and outcomes that exist?
+"""
 
 from __future__ import annotations
 
@@ -11,9 +13,9 @@ import numpy as np
 from advisor.circuit.solve import solve
 from advisor.errors import Problem
 from advisor.knowledge.catalogue import Setup, Test
-from advisor.knowledge.compiling import Compiled, supply_volts
+from advisor.knowledge.compiled import Compiled, supply_volts
 from advisor.knowledge.documents import Address, Chart, Schematic
-from advisor.knowledge.notes import nearest
+from advisor.knowledge.notes import suggestion
 from advisor.knowledge.readings import LOOKS
 from advisor.knowledge.wiring import Wiring, severity_cause
 from advisor.network.worlds import SPECIALS
@@ -33,7 +35,11 @@ class Grade:
 def grade(wiring: Wiring, compiled: Compiled) -> Grade:
     """Check one circuit against its own statements."""
     causes = _symptom_causes(wiring, compiled)
-    problems = [*_abnormal(wiring), *_unreachable(wiring.schematic, causes), *_chart_problems(wiring.schematic, compiled)]
+    problems = [
+        *_abnormal(wiring),
+        *_unreachable(wiring.schematic, causes),
+        *_chart_problems(wiring.schematic, compiled),
+    ]
     return Grade(tuple(problems), causes)
 
 
@@ -84,7 +90,7 @@ def _chart_problems(schematic: Schematic, compiled: Compiled) -> Iterator[Proble
 def _steps(chart: Chart, tests: Mapping[str, Test]) -> Iterator[Problem]:
     for step in chart.steps:
         if step.test not in tests:
-            yield _problem(step.at, f"unknown test {step.test!r}, expected a generated test{nearest(step.test, tests)}")
+            yield _problem(step.at, f"unknown test {step.test!r}, {suggestion(step.test, tests)}")
             continue
         outcomes = [o.id for o in tests[step.test].outcomes]
         for answer in step.answers:

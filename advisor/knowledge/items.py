@@ -6,24 +6,8 @@ import re
 from collections.abc import Mapping
 
 from advisor.knowledge.documents import Connector, Ground, Junction, Part, Splice, UnitInput, UnitOutput, Wire
-from advisor.knowledge.fields import (
-    Choice,
-    Entries,
-    Flag,
-    Id,
-    ListOf,
-    MappingOf,
-    Number,
-    Record,
-    Row,
-    Rows,
-    Text,
-    To,
-    Variant,
-    Whole,
-    optional,
-    required,
-)
+from advisor.knowledge.fields import Entries, Record, Row, Rows, Variant, optional, required
+from advisor.knowledge.kinds import Choice, Flag, Id, ListOf, MappingOf, Number, Text, To, Whole
 from advisor.knowledge.notes import Condition, Notes, Reference, suggestion
 from advisor.knowledge.yaml_nodes import YamlMap, YamlNode, YamlScalar
 

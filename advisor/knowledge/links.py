@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from advisor.knowledge.documents import Connector
@@ -33,8 +33,13 @@ _NEEDS: Mapping[str, tuple[str, ...]] = {
 class Names:
     """The valid names of one kind; names that start with a `doubtful` id may be valid, its entry is broken."""
 
-    valid: Collection[str]
-    doubtful: Collection[str] = ()
+    valid: Iterable[str]
+    doubtful: Iterable[str] = ()
+
+    def __post_init__(self) -> None:
+        # Dictionaries keep the order of the files for messages and find a name at once in large ones.
+        object.__setattr__(self, "valid", dict.fromkeys(self.valid))
+        object.__setattr__(self, "doubtful", dict.fromkeys(self.doubtful))
 
     def knows(self, name: str) -> bool:
         """Tell whether the name is valid or cannot be judged."""
@@ -95,10 +100,8 @@ def names_of(world: World) -> dict[str, Names]:
     """Return the valid names of every kind that the files define; kinds that nobody could read are left out."""
     types = world.part_types
     modes = {name: part_type.modes for name, part_type in world.library.types.items()}
-    broken = [
-        name for name in world.declared(*SECTIONS) if name not in types and name not in world.declared("junctions")
-    ]
     plugs = [name for name in world.declared("connectors") if name not in world.connectors]
+    broken = [*plugs, *(name for name in world.declared("parts", "wires", "splices", "grounds") if name not in types)]
     typeless = [name.split("/")[0] for name, part_type in types.items() if part_type not in modes]
     kinds = world.notes[0].part_kinds
     names = {
@@ -113,7 +116,7 @@ def names_of(world: World) -> dict[str, Names]:
         "part": Names([*world.declared("parts", "wires", "splices", "grounds"), *types], plugs),
         "cause": Names(
             [f"{name}/{mode.id}" for name, part_type in types.items() for mode in modes.get(part_type, ())],
-            {*broken, *typeless} - set(world.connectors),
+            [*broken, *typeless],
         ),
         "symptom": Names(world.declared("symptoms")),
     }
@@ -126,9 +129,14 @@ def check_links(notes: Notes, names: Mapping[str, Names], world: World) -> None:
     """Report every reference of one file that means nothing, and every condition that cannot be understood."""
     for reference in notes.references:
         valid = names.get(reference.kind)
+        if notes.full:
+            return
         if valid is not None and not valid.knows(reference.name):
             notes.report(reference.at, _unknown(reference.kind, reference.name, valid, world))
     for condition in notes.conditions:
+        ambiguous = [name for name in condition.inputs if name in world.controls()]
+        if ambiguous:
+            notes.report(condition.at, f"{ambiguous[0]!r} is both an input and a control; rename the input")
         problem = logic_problem(condition.text, {**world.controls(), **condition.inputs})
         if problem is not None and "control" in names:
             notes.report(condition.at, problem)
@@ -139,7 +147,7 @@ def _unknown(kind: str, name: str, valid: Names, world: World) -> str:
     plug, _, rest = name.partition("/")
     connector = world.connectors.get(plug)
     if kind != "node" or connector is None:
-        return f"unknown {kind} {name!r}, {suggestion(name, valid.valid)}"
+        return f"unknown {kind} {name!r}, {suggestion(name, list(valid.valid))}"
     cavity, _, half = rest.partition("/")
     if cavity not in connector.cavities:
         return f"unknown cavity {rest!r} of connector {plug!r}, expected one of: {', '.join(connector.cavities)}"

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import hashlib
 from pathlib import Path
 
@@ -11,6 +10,7 @@ from advisor.knowledge import cache
 from advisor.knowledge.compiling import HYPOTHESES, compile_schematic
 from advisor.knowledge.documents import Schematic
 from advisor.knowledge.model import Model
+from advisor.knowledge.notes import suggestion
 from advisor.knowledge.reader import read_schematic
 from advisor.knowledge.shipped import shipped_circuits
 from advisor.knowledge.wiring import wire_up
@@ -28,9 +28,8 @@ def find(id_or_path: str | Path) -> Path:
     path = Path(id_or_path)
     if path.is_file():
         return path
-    near = difflib.get_close_matches(str(id_or_path), shipped, n=1)
-    hint = f"did you mean {near[0]!r}?" if near else f"expected a file or one of {', '.join(sorted(shipped))}"
-    raise UnknownModelError(f"no circuit {str(id_or_path)!r}: {hint}")
+    hint = suggestion(str(id_or_path), shipped)
+    raise UnknownModelError(f"no circuit {str(id_or_path)!r}, expected a file or the id of a shipped circuit: {hint}")
 
 
 def load_model(id_or_path: str | Path, folder: Path | None, hypotheses: int = HYPOTHESES) -> Model:

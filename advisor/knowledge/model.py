@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from advisor.errors import RequestError, RequestProblem
 from advisor.knowledge.catalogue import Test, Withheld
-from advisor.knowledge.compiling import Compiled, supply_volts
+from advisor.knowledge.compiled import Compiled, supply_volts
 from advisor.knowledge.documents import Instrument, Schematic
 from advisor.knowledge.prevalence import Vehicle, notice_days, prevalence
 from advisor.knowledge.readings import bins, display_cell, interval, reading, stray, unlisted
@@ -97,7 +97,8 @@ class Model:
         block = bins(self.compiled.value[:, column], self.compiled.spread[:, column], test.outcomes, tool, full)
         anything = np.array([stray(o.low, o.high, full, tool.range or 1.5 * full) for o in test.outcomes])
         block[UNLISTED] = unlisted(block[0], anything)
-        return block / block.sum(axis=1, keepdims=True)
+        normal: Floats = block / block.sum(axis=1, keepdims=True)
+        return normal
 
     def prevalence(self, vehicle: Vehicle) -> Floats:
         """Expected faults of each severity present now, x, shape (V,)."""

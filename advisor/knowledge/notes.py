@@ -10,6 +10,9 @@ from typing import NoReturn
 from advisor.errors import AdvisorError, KnowledgeError, Problem
 from advisor.knowledge.documents import Address
 
+# A file with more problems than this is not meant to be a model file; looking for near names would take minutes.
+MAX_PROBLEMS = 500
+
 
 class RefusedError(AdvisorError):
     """A value cannot be used; its problem is noted already. Never leaves the reader."""
@@ -49,9 +52,17 @@ class Notes:
     declared: dict[str, dict[str, Address]] = field(default_factory=dict)
     blind: set[str] = field(default_factory=set)
 
+    @property
+    def full(self) -> bool:
+        """Whether so many problems are noted that further ones are left out."""
+        return len(self.problems) > MAX_PROBLEMS
+
     def report(self, at: Address, message: str) -> None:
         """Note a problem at an address."""
-        self.problems.append(Problem(at.file, at.line, at.column, message))
+        if len(self.problems) == MAX_PROBLEMS:
+            message = f"further problems are not listed, there are more than {MAX_PROBLEMS}"
+        if not self.full:
+            self.problems.append(Problem(at.file, at.line, at.column, message))
 
     def refuse(self, at: Address, message: str) -> NoReturn:
         """Note a problem and give the value up."""
@@ -73,8 +84,8 @@ def suggestion(name: str, valid: Collection[str]) -> str:
         return f"did you mean {near!r}?"
     if not valid:
         return "there is none to choose from"
-    shown = ", ".join(list(valid)[:12])
-    return f"expected one of: {shown}{', ...' if len(valid) > 12 else ''}"
+    shown = get_close_matches(name[:80], list(valid)[:500], n=12, cutoff=0.0) if len(valid) > 12 else list(valid)
+    return f"expected one of: {', '.join(shown)}{', ...' if len(valid) > len(shown) else ''}"
 
 
 def nearest(name: str, valid: Collection[str]) -> str | None:

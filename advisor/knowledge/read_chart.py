@@ -6,7 +6,8 @@ from collections.abc import Mapping
 from contextlib import suppress
 
 from advisor.knowledge.documents import Address, Chart, ChartAnswer, ChartStep
-from advisor.knowledge.fields import Choice, Entries, Id, ListOf, Record, Text, To, checked_only, optional, required
+from advisor.knowledge.fields import Entries, Record, checked_only, optional, required
+from advisor.knowledge.kinds import Choice, Id, ListOf, Text, To
 from advisor.knowledge.notes import Notes, RefusedError
 from advisor.knowledge.yaml_nodes import YamlMap, YamlNode
 
@@ -49,12 +50,6 @@ def _check_answer(node: YamlMap, answer: ChartAnswer, notes: Notes) -> None:
         notes.report(node.at, "expected either go or blames")
 
 
-def _check_step(node: YamlMap, step: ChartStep, notes: Notes) -> None:
-    answers = node.find("answers")
-    if isinstance(answers, YamlMap) and not answers.entries:
-        notes.report(answers.at, f"step {step.id!r} has no answers, expected at least one")
-
-
 def _check_chart(node: YamlMap, chart: Chart, notes: Notes) -> None:
     """Report steps that the start never leads to, and loops."""
     declared = notes.declared.get("steps", {})
@@ -94,8 +89,7 @@ ANSWER = Record(
 )
 STEP = Record(
     _step,
-    {"test": required(Text()), "text": required(Text()), "answers": required(Entries(ANSWER))},
-    check=_check_step,
+    {"test": required(Text()), "text": required(Text()), "answers": required(Entries(ANSWER, least=1))},
 )
 CHART = Record(
     _chart,
@@ -106,7 +100,7 @@ CHART = Record(
         "circuit": required(Text()),
         "symptom": required(To("symptom")),
         "start": required(To("step")),
-        "steps": required(Entries(STEP, section="steps")),
+        "steps": required(Entries(STEP, section="steps", least=1)),
     },
     check=_check_chart,
     lenient=True,

@@ -22,22 +22,9 @@ from advisor.knowledge.documents import (
 from advisor.knowledge.documents import (
     Settings as SettingsMap,
 )
-from advisor.knowledge.fields import (
-    Choice,
-    Entries,
-    Flag,
-    Id,
-    ListOf,
-    MappingOf,
-    Number,
-    Record,
-    Text,
-    To,
-    checked_only,
-    optional,
-    required,
-)
+from advisor.knowledge.fields import Entries, Record, checked_only, optional, required
 from advisor.knowledge.items import Controls, Settings, item_rows
+from advisor.knowledge.kinds import Choice, Flag, Id, ListOf, MappingOf, Number, Text, To
 from advisor.knowledge.notes import Notes, RefusedError
 from advisor.knowledge.yaml_nodes import YamlMap, YamlNode
 
@@ -129,8 +116,8 @@ CIRCUIT = Record(
         "invented": checked_only(Flag(), required=False),
         "controls": optional(Controls()),
         **item_rows(),
-        "normal": required(Entries(NORMAL, section="normal")),
-        "symptoms": required(Entries(SYMPTOM, section="symptoms")),
+        "normal": required(Entries(NORMAL, section="normal", least=1)),
+        "symptoms": required(Entries(SYMPTOM, section="symptoms", least=1)),
         "repairs": optional(Entries(REPAIR, section="repairs")),
     },
     lenient=True,

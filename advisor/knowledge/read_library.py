@@ -18,20 +18,8 @@ from advisor.knowledge.documents import (
     PartType,
     RepairTemplate,
 )
-from advisor.knowledge.fields import (
-    Choice,
-    Entries,
-    MappingOf,
-    Number,
-    Record,
-    Rows,
-    Text,
-    Variant,
-    Whole,
-    checked_only,
-    optional,
-    required,
-)
+from advisor.knowledge.fields import Entries, Record, Rows, Variant, checked_only, optional, required
+from advisor.knowledge.kinds import Choice, MappingOf, Number, Text, Whole
 from advisor.knowledge.notes import Notes, RefusedError
 from advisor.knowledge.yaml_nodes import YamlMap, YamlNode, YamlScalar
 
@@ -95,7 +83,7 @@ def _check_hazard(node: YamlMap, hazard: Hazard, notes: Notes) -> None:
 
 def _check_type(node: YamlMap, part_type: PartType, notes: Notes) -> None:
     modes = node.find("modes")
-    whole = isinstance(modes, YamlMap) and len(modes.entries) == len(part_type.modes)
+    whole = isinstance(modes, YamlMap) and len(modes.entries) == len(part_type.modes) > 0
     total = sum(mode.share for mode in part_type.modes)
     if whole and abs(total - 1) > 1e-9:
         notes.report((modes or node).at, f"the shares of the modes of {part_type.id!r} sum to {total:g}, expected 1")
@@ -185,7 +173,7 @@ PART_TYPE = Record(
         "kind": required(Choice(KINDS)),
         "ohms": optional(NOT_NEGATIVE),
         "hazard": required(HAZARD),
-        "modes": required(Entries(MODE)),
+        "modes": required(Entries(MODE, least=1)),
         "repair": required(REPAIR_TEMPLATE),
     },
     check=_check_type,

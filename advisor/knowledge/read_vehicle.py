@@ -7,20 +7,9 @@ from contextlib import suppress
 from dataclasses import dataclass, field
 
 from advisor.knowledge.documents import Connector, Ground, Junction, Part, Place, Splice, Wire
-from advisor.knowledge.fields import (
-    Choice,
-    Entries,
-    Flag,
-    Id,
-    Number,
-    Record,
-    Text,
-    To,
-    checked_only,
-    optional,
-    required,
-)
+from advisor.knowledge.fields import Entries, Record, checked_only, optional, required
 from advisor.knowledge.items import Controls, item_rows
+from advisor.knowledge.kinds import Choice, Flag, Id, Number, Text, To
 from advisor.knowledge.notes import Notes, RefusedError
 from advisor.knowledge.yaml_nodes import YamlMap, YamlNode
 

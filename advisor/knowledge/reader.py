@@ -100,12 +100,11 @@ def read_chart(path: Path) -> Chart:
 
     """
     opened = _open(path, CHART_FORMAT)
-    target = _follow(opened, "circuit", None)
-    if target is None:
+    circuit = _follow(opened, "circuit", CIRCUIT_FORMAT)
+    if circuit is None:
         chart_file(opened.root, opened.notes)
-        raise_problems([opened.notes])
-        raise AssertionError("a chart without a circuit has a problem")
-    group = _read_group(_open(target, CIRCUIT_FORMAT), [opened])
+        raise KnowledgeError(opened.notes.problems)
+    group = _read_group(circuit, [opened])
     group.raise_problems()
     return replace(group.charts[0][1], circuit=group.world.circuit.id)
 
@@ -136,26 +135,44 @@ def read_any(path: Path) -> Library | VehicleFile | Schematic | Chart:
 
 def _open(path: Path, expected: str) -> _Opened:
     """Open a file that should have the `expected` format; one that says to be of another is not looked into."""
-    notes = Notes()
+    opened = _load(path)
+    other = _other_format(opened, expected)
+    if other is None:
+        return opened
+    opened.notes.report(other.at, f"expected a file of format {expected}, found {other.text}")
+    return replace(opened, root=None)
+
+
+def _load(path: Path) -> _Opened:
     root, problems = load_yaml(path)
-    notes.problems += problems
-    written = root.find("format") if isinstance(root, YamlMap) else None
-    if isinstance(written, YamlScalar) and written.text in FORMATS and written.text != expected:
-        notes.report(written.at, f"expected a file of format {expected}, found {written.text}")
-        root = None
-    return _Opened(path, root, notes)
+    return _Opened(path, root, Notes(problems=problems))
 
 
-def _follow(opened: _Opened, key: str, usual: str | None) -> Path | None:
-    """Return the file that a key names, relative to its own file; without one, the usual file if it exists."""
-    written = opened.root.find(key) if isinstance(opened.root, YamlMap) else None
-    if isinstance(written, YamlScalar) and isinstance(written.value, str):
-        target = _beside(opened.path, written.value)
-        if _is_file(target):
-            return target
-        opened.notes.report(written.at, f"{key}: there is no file {str(target)!r}")
+def _other_format(opened: _Opened, expected: str) -> YamlScalar | None:
+    """Return what the key `format` says if that is a known format, but not the expected one."""
+    written = opened.root.find("format") if isinstance(opened.root, YamlMap) else None
+    other = isinstance(written, YamlScalar) and written.text in FORMATS and written.text != expected
+    return written if other and isinstance(written, YamlScalar) else None
+
+
+def _follow(opened: _Opened, key: str, expected: str, usual: str | None = None) -> _Opened | None:
+    """Open the file that a key names, relative to its own file; without a good one, the usual file if it exists."""
+    written = _named(opened, key)
+    if written is not None:
+        target = _beside(opened.path, written.text)
+        followed = _load(target) if _is_file(target) else None
+        other = _other_format(followed, expected) if followed else None
+        if followed and not other:
+            return followed
+        what = f"is of format {other.text}, expected {expected}" if other else "does not exist"
+        opened.notes.report(written.at, f"{key}: the file {str(target)!r} {what}")
     fallback = _beside(opened.path, usual) if usual else None
-    return fallback if fallback and _is_file(fallback) else None
+    return _open(fallback, expected) if fallback and _is_file(fallback) else None
+
+
+def _named(opened: _Opened, key: str) -> YamlScalar | None:
+    written = opened.root.find(key) if isinstance(opened.root, YamlMap) else None
+    return written if isinstance(written, YamlScalar) and isinstance(written.value, str) else None
 
 
 def _beside(path: Path, relative: str) -> Path:
@@ -171,9 +188,9 @@ def _is_file(path: Path) -> bool:
 
 def _read_vehicle(vehicle: _Opened) -> tuple[World, _Opened]:
     """Read a vehicle and its library, and check the vehicle's own references."""
-    target = _follow(vehicle, "library", _LIBRARY_BESIDE_VEHICLES)
-    library = _open(target, LIBRARY_FORMAT) if target else _Opened(vehicle.path, None, Notes())
-    if target is None and not vehicle.notes.problems:
+    library = _follow(vehicle, "library", LIBRARY_FORMAT, usual=_LIBRARY_BESIDE_VEHICLES)
+    if library is None:
+        library = _Opened(vehicle.path, None, Notes())
         at = Address(str(vehicle.path), 1, 1)
         vehicle.notes.report(at, f"there is no part library at {_LIBRARY_BESIDE_VEHICLES}, add the key library")
     library_contents = library_file(library.root, library.notes)
@@ -189,9 +206,8 @@ def _read_vehicle(vehicle: _Opened) -> tuple[World, _Opened]:
 
 def _read_group(circuit: _Opened, charts: list[_Opened]) -> _Group:
     """Read a circuit's vehicle, library and charts, and check what refers to what."""
-    target = _follow(circuit, "vehicle", _VEHICLE_BESIDE_CIRCUITS)
-    vehicle = _open(target, VEHICLE_FORMAT) if target else _Opened(circuit.path, None, Notes())
-    alone, library = _read_vehicle(vehicle) if target else _nothing()
+    vehicle = _follow(circuit, "vehicle", VEHICLE_FORMAT, usual=_VEHICLE_BESIDE_CIRCUITS)
+    alone, library = _read_vehicle(vehicle) if vehicle else _nothing()
     circuit.notes.part_kinds = alone.notes[0].part_kinds
     contents = circuit_file(circuit.root, circuit.notes)
     world = replace(alone, circuit=contents, notes=(*alone.notes, circuit.notes))
@@ -203,7 +219,7 @@ def _read_group(circuit: _Opened, charts: list[_Opened]) -> _Group:
         steps = {} if "steps" in opened.notes.blind else {"step": Names(opened.notes.declared.get("steps", {}))}
         check_links(opened.notes, names | steps, world)
     found = tuple((opened, chart) for opened, chart in read if chart is not None)
-    return _Group(circuit, world, found, (circuit, vehicle, library, *charts))
+    return _Group(circuit, world, found, (circuit, *((vehicle,) if vehicle else ()), library, *charts))
 
 
 def _nothing() -> tuple[World, _Opened]:
@@ -216,8 +232,15 @@ def _nothing() -> tuple[World, _Opened]:
 def _charts_of(circuit: Path) -> list[_Opened]:
     """Open the charts of a circuit, and those that do not tell whose they are, so that none is lost in silence."""
     opened = [_open(path, CHART_FORMAT) for path in sorted(_beside(circuit, "../charts").glob("*.chart.yaml"))]
-    targets = [(chart, _follow(chart, "circuit", None)) for chart in opened]
-    return [chart for chart, target in targets if target is None or target.resolve() == circuit.resolve()]
+    return [chart for chart in opened if _belongs(chart, circuit)]
+
+
+def _belongs(chart: _Opened, circuit: Path) -> bool:
+    written = _named(chart, "circuit")
+    target = _beside(chart.path, written.text) if written else None
+    if written and target and not _is_file(target):
+        chart.notes.report(written.at, f"circuit: the file {str(target)!r} does not exist")
+    return target is None or not _is_file(target) or target.resolve() == circuit.resolve()
 
 
 def _schematic(group: _Group) -> Schematic:

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtr
+from scipy.special import ndtr  # type: ignore[import-untyped]  # scipy ships no types
 
 from advisor.knowledge.catalogue import Outcome, Test
 from advisor.knowledge.documents import Instrument
@@ -53,7 +53,8 @@ def interval(value: Floats, spread: Floats, low: float, high: float) -> Floats:
     """P(low <= y < high) for y ~ N(value, spread^2), elementwise; accurate in both tails."""
     above, below = (low - value) / spread, (high - value) / spread
     flip = above > 0.0  # far above the mean, subtract the small tails instead of two numbers near one
-    return np.where(flip, ndtr(-above) - ndtr(-below), ndtr(below) - ndtr(above))
+    mass: Floats = np.where(flip, ndtr(-above) - ndtr(-below), ndtr(below) - ndtr(above))
+    return mass
 
 
 def stray(low: float, high: float, full: float, span: float) -> float:
@@ -124,11 +125,15 @@ def outcomes_for(test: Test, normal: float, limits: dict[str, float], supply_vol
             ("full", f"full supply, {full:.1f} V or more", np.inf),
         )
     margin = max(0.6, 0.06 * normal)
-    return _ranges(
+    below = (
         ("none", "nearly nothing, below 0.5 V", 0.5),
         ("low", f"low, 0.5 to {normal - margin:.1f} V", normal - margin),
-        ("normal", f"as it should be, {normal - margin:.1f} to {normal + margin:.1f} V", normal + margin),
-        ("high", f"high, {normal + margin:.1f} V or more", np.inf),
+    )
+    if normal > full:  # nothing in the vehicle is above the supply
+        return _ranges(*below, ("normal", f"as it should be, {normal - margin:.1f} V or more", np.inf))
+    as_it_should = f"as it should be, {normal - margin:.1f} to {normal + margin:.1f} V"
+    return _ranges(
+        *below, ("normal", as_it_should, normal + margin), ("high", f"high, {normal + margin:.1f} V or more", np.inf)
     )
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -13,12 +13,12 @@ from advisor.circuit.solve import Solution
 from advisor.errors import UsageError
 from advisor.knowledge.candidates import Candidates
 from advisor.knowledge.catalogue import Outcome, Setup, Test
-from advisor.knowledge.compiling import Compiler
 from advisor.knowledge.documents import Schematic
 from advisor.knowledge.hypotheses import FaultSets
 from advisor.knowledge.notes import suggestion
-from advisor.knowledge.readings import LOOKS, eye_light
-from advisor.knowledge.wiring import Cause
+from advisor.knowledge.predicting import Predictor
+from advisor.knowledge.readings import LOOKS, eye_light, outcomes_for
+from advisor.knowledge.wiring import Cause, wire_up
 
 
 @dataclass(frozen=True)
@@ -97,7 +97,7 @@ def simulate(schematic: Schematic, scene: Scene) -> Simulation:
         UsageError: the scene names something that the circuit does not have; the nearest names are given.
         CircuitError: the circuit floats or its switching logic never settles.
     """
-    run = Compiler(schematic)
+    run = Predictor(wire_up(schematic))
     faults = [_fault(run, text) for text in scene.faults]
     parts = [name.rpartition("/")[0] for name, _ in faults]
     if len(set(parts)) < len(parts):
@@ -125,7 +125,7 @@ def _known(kind: str, name: str, valid: Collection[str]) -> str:
     return name
 
 
-def _fault(run: Compiler, text: str) -> tuple[str, tuple[Change, ...]]:
+def _fault(run: Predictor, text: str) -> tuple[str, tuple[Change, ...]]:
     """The cause's id and its changes: the severity asked for, or the middle one."""
     name, _, ohms = text.partition("@")
     causes = {cause.id: cause for cause in run.wiring.causes}
@@ -147,12 +147,12 @@ def _ohms(cause: Cause, text: str) -> float:
     return ohms
 
 
-def _severity(changes: Sequence[Change], run: Compiler, name: str) -> str:
+def _severity(changes: Sequence[Change], run: Predictor, name: str) -> str:
     several = any(cause.id == name and len(cause.variants) > 1 for cause in run.wiring.causes)
     return f"@{changes[0].value:.3g}" if several else ""
 
 
-def _test(run: Compiler, name: str) -> Test:
+def _test(run: Predictor, name: str) -> Test:
     candidates = Candidates(run.wiring)
     tests = {test.id: test for test in candidates.tests()}
     for withheld in candidates.withheld:
@@ -161,7 +161,7 @@ def _test(run: Compiler, name: str) -> Test:
     return tests[_known("test", name, tests)]
 
 
-def _setup(run: Compiler, scene: Scene, test: Test | None) -> Setup:
+def _setup(run: Predictor, scene: Scene, test: Test | None) -> Setup:
     controls = run.schematic.controls
     for name, value in scene.settings.items():
         _known(f"value of {name}", value, controls[_known("control", name, controls)])
@@ -182,7 +182,7 @@ def _sets(changes: Sequence[Change]) -> FaultSets:
     return FaultSets(*absent, (tuple(changes),), np.zeros((1, 4), dtype=np.intp))
 
 
-def _loads(run: Compiler, solution: Solution) -> dict[str, Load]:
+def _loads(run: Predictor, solution: Solution) -> dict[str, Load]:
     loads = {}
     for index in solution.netlist.of_kind("lamp"):
         lamp = solution.netlist.elements[index].id
@@ -197,10 +197,12 @@ def _drivers(solution: Solution) -> dict[str, bool]:
     return dict(zip(ids, solution.on[0].tolist(), strict=True))
 
 
-def _shown(run: Compiler, test: Test, solution: Solution, sets: FaultSets) -> Shown:
+def _shown(run: Predictor, test: Test, solution: Solution, sets: FaultSets) -> Shown:
     """Outcomes are named by what the sound circuit would show in the test's own setup."""
     sound = _sets([])
-    [test] = run.with_outcomes([test], run.predict([test], sound, run.latched(sound)))
+    normal = float(run.predict([test], sound, run.latched(sound)).value[0, 0])
+    limits = {name: limit.value for name, limit in run.schematic.library.limits.items()}
+    test = replace(test, normal_value=normal, outcomes=outcomes_for(test, normal, limits, run.volts))
     seen = run.observe(solution, [test], sets)
     value = float(seen.value[0, 0])
     outcome = next(outcome for outcome in test.outcomes if value < outcome.high)

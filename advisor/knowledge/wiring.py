@@ -6,7 +6,7 @@ connector has `X31/1/a` and `X31/1/b`.  The contact between the two sides is its
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,6 +17,7 @@ from advisor.circuit.netlist import OPEN, Change, Element, Input, Netlist, Outpu
 from advisor.knowledge.catalogue import Setup
 from advisor.knowledge.documents import FaultMode, Library, Part, PartType, Schematic
 
+Variants = tuple[tuple[Change, ...], ...]
 LEVELS = ("low", "high")
 JUMPER = "jumper"
 _PIN_OHMS = 0.05
@@ -40,7 +41,7 @@ class Cause:
 
     part: str
     mode: FaultMode
-    variants: tuple[tuple[Change, ...], ...]
+    variants: Variants
 
     @property
     def id(self) -> str:
@@ -139,7 +140,7 @@ class _Builder:
             self.add(f"{seen}/sense", "conductor", node[name], seen, _PIN_OHMS)
             self.add(f"{seen}/pull-up", "conductor", inner, seen, spec.pull_up_ohms)
             inputs.append(Input(name, seen, spec.low_below_volts))
-        names = self.schematic.controls | dict.fromkeys(part.inputs, LEVELS)
+        names = dict(self.schematic.controls) | dict.fromkeys(part.inputs, LEVELS)
         outputs = []
         for name, output in part.outputs.items():
             ends = (node[name], node["ground"]) if output.side == "low" else (inner, node[name])
@@ -254,14 +255,16 @@ def cell_ohms(library: Library) -> tuple[float, ...]:
     return tuple(float(ohms) for ohms in np.geomspace(cells.from_ohms, cells.to_ohms, cells.cells))
 
 
-def _variants(netlist: Netlist, item: Item, mode: FaultMode, library: Library) -> tuple[tuple[Change, ...], ...]:
+def _variants(netlist: Netlist, item: Item, mode: FaultMode, library: Library) -> Variants:
+    """The changes of a fault mode, one list per severity."""
     index = netlist.element_index
 
-    def on(*suffixes: str, kind: str = "set", value: float = OPEN) -> tuple[tuple[Change, ...], ...]:
+    def on(*suffixes: str, kind: str = "set", value: float = OPEN) -> Variants:
+        """Changes of the elements that belong to the item and end in one of the suffixes."""
         ids = [e.id for e in netlist.elements if e.id.startswith(item.id + "/") and e.id.endswith(suffixes)]
         return (tuple(Change(index[id], kind, value) for id in ids),) if ids else ()
 
-    effects = {
+    effects: dict[str, Callable[[], Variants]] = {
         "open": lambda: ((Change(index[item.id], "set", OPEN),),),
         "across": lambda: ((Change(index[item.id], "set", item.type.ohms or 0.0),),),
         "series": lambda: ((Change(index[item.id], "add", mode.ohms or 0.0),),),

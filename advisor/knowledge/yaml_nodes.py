@@ -79,7 +79,7 @@ def load_yaml(path: Path) -> tuple[YamlNode | None, list[Problem]]:
     file = str(path)
     try:
         if not path.is_file():
-            return None, [Problem(file, 1, 1, "no such file")]
+            return None, [Problem(file, 1, 1, "there is no such file")]
         with path.open("rb") as stream:
             content = stream.read(MAX_BYTES + 1)
     except (OSError, ValueError) as error:

@@ -60,11 +60,11 @@ def prior(worlds: Worlds, prevalence: Floats, *, as_designed: float, unlisted: f
     Raises:
         ValueError: a prevalence is negative or the root masses leave nothing for the rest.
     """
-    if (prevalence < 0.0).any() or not 0.0 < as_designed + unlisted < 1.0:
+    if (prevalence < 0.0).any() or min(as_designed, unlisted) <= 0.0 or as_designed + unlisted >= 1.0:
         raise ValueError("prevalences must not be negative, root masses must leave room for faults")
-    by_cause = np.bincount(worlds.severity_cause, prevalence, minlength=len(worlds.causes))
+    by_cause: Floats = np.bincount(worlds.severity_cause, prevalence, minlength=len(worlds.causes)).astype(np.float64)
     o = odds(by_cause, worlds.cause_part)
-    part_odds = np.bincount(worlds.cause_part, o)
+    part_odds: Floats = np.bincount(worlds.cause_part, o).astype(np.float64)
     scale = (1.0 - as_designed - unlisted) * float(np.exp(-np.log1p(part_odds).sum()))
     below = np.append(0.0, np.cumsum(prevalence))
     within = below[worlds.severities[:, :, 1]] - below[worlds.severities[:, :, 0]]
@@ -93,4 +93,4 @@ def _omitted(worlds: Worlds, o: Floats, part_odds: Floats, kept: Floats) -> tupl
             chosen = (sizes == k) & (np.arange(len(sizes)) >= SPECIALS)
             kept_here = kept[chosen] @ held[chosen][:, mine]
             with_cause[mine] += np.maximum(o[mine] * rest[k - 1] - kept_here, 0.0)
-        return total, with_cause
+    return total, with_cause

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -49,11 +50,15 @@ class Worlds:
     presence: Floats
 
     def __post_init__(self) -> None:
+        count = len(self.members)
+        if not count == len(self.severities) == len(self.likelihood) == len(self.presence):
+            raise ValueError("members, severities, likelihood and presence must have as many rows as hypotheses")
+        # Each check is written so that NaN fails it.
         for test, columns in zip(self.tests, self.columns, strict=True):
             block = self.likelihood[:, columns]
-            if (block < 0.0).any() or np.abs(block.sum(axis=1) - 1.0).max() > TOLERANCE:
+            if not ((block >= 0.0).all() and (np.abs(block.sum(axis=1) - 1.0) <= TOLERANCE).all()):
                 raise ValueError(f"the outcome probabilities of test {test} do not sum to 1")
-        if ((self.presence < 0.0) | (self.presence > 1.0)).any():
+        if not ((self.presence >= 0.0) & (self.presence <= 1.0)).all():
             raise ValueError("a symptom's probability is outside 0 to 1")
         if (self.members[:SPECIALS] >= 0).any():
             raise ValueError("none, as designed and unlisted hold no cause")
@@ -62,7 +67,7 @@ class Worlds:
     def columns(self) -> tuple[slice, ...]:
         """The columns of `likelihood` that belong to each test."""
         ends = np.cumsum([0, *(len(ids) for ids in self.outcomes)])
-        return tuple(slice(int(a), int(b)) for a, b in zip(ends, ends[1:], strict=False))
+        return tuple(slice(int(a), int(b)) for a, b in pairwise(ends))
 
     @cached_property
     def column_of(self) -> dict[tuple[str, str], int]:

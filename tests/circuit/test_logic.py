@@ -37,14 +37,12 @@ def test_precedence(text, python):
     code = compile(python, "table", "eval")
     for setting in SETTINGS:
         truth = {name: value == "yes" for name, value in setting.items()}
-        assert condition.holds(setting) == eval(code, {}, truth)  # noqa: S307  the table above, not user text
+        assert condition.holds(setting) == eval(code, {}, truth)
 
 
 conditions = st.recursive(
     st.tuples(st.sampled_from(sorted(NAMES)), st.sampled_from(["==", "!="]), st.sampled_from(["yes", "no"])),
-    lambda inner: st.one_of(
-        st.tuples(st.just("not"), inner), st.tuples(st.sampled_from(["and", "or"]), inner, inner)
-    ),
+    lambda inner: st.one_of(st.tuples(st.just("not"), inner), st.tuples(st.sampled_from(["and", "or"]), inner, inner)),
     max_leaves=5,
 )
 

@@ -62,8 +62,8 @@ def wrong_types(line: str) -> Iterator[str]:
     """Put text for a number, a list for a text, text for a mapping."""
     numbers = "[a-z_]*(?:minutes|share|ohms|watts|length_m|price|multiplier|cells)"
     yield from replaced(rf"\b({numbers}): [0-9.]+", r"\1: much", line)
-    yield from replaced(r"\b(title|text|test|source): [^,}\[]+", r"\1: [a, b]", line)
-    yield from replaced(r"\b(pins|when|sees|answers|hazard): (\{[^}]*\})", r"\1: 12", line)
+    yield from replaced(r'\b(title|text|test|source): ("[^"]*"|[^,}\["]+)', r"\1: [a, b]", line)
+    yield from replaced(r"\b(pins|when|sees|answers|hazard): (\{[^{}]*\})", r"\1: 12", line)
     yield from replaced(r"\b(cavities|blames|restores): (\[[^]]*\])", r"\1: {a: 1}", line)
 
 

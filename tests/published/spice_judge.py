@@ -21,10 +21,11 @@ from advisor.circuit.solve import FUSE_OPENS_ABOVE, Solution
 from advisor.circuit.spice import OPTIONS, cards, deck, node_name
 from advisor.knowledge.candidates import Candidates
 from advisor.knowledge.catalogue import Setup
-from advisor.knowledge.compiling import Compiler
 from advisor.knowledge.hypotheses import FaultSets, singles
+from advisor.knowledge.predicting import Predictor
 from advisor.knowledge.reader import read_schematic
 from advisor.knowledge.shipped import shipped_circuits
+from advisor.knowledge.wiring import wire_up
 
 # Agreement that is asked for on every node that something holds.
 ABSOLUTE_VOLTS, RELATIVE = 1e-3, 1e-4
@@ -98,10 +99,10 @@ def _read_raw(text: str) -> dict[str, float]:
 
 @dataclass(frozen=True)
 class Bench:
-    """One shipped circuit: its compiler, every single fault in every severity, and what fuses they cost before."""
+    """One shipped circuit: its predictor, every single fault in every severity, and what fuses they cost before."""
 
     id: str
-    run: Compiler
+    run: Predictor
     sets: FaultSets
     latched: np.ndarray
 
@@ -139,7 +140,7 @@ class Bench:
 
 def bench(circuit: str) -> Bench:
     """Read one shipped circuit and put every single fault in."""
-    run = Compiler(read_schematic(shipped_circuits()[circuit]))
+    run = Predictor(wire_up(read_schematic(shipped_circuits()[circuit])))
     sets = singles(run.wiring.causes)
     return Bench(circuit, run, sets, run.latched(sets))
 
@@ -155,7 +156,7 @@ def departures(solution: Solution, judge_volts: np.ndarray) -> list[str]:
     """List every node of every row on which the solver and the judge disagree."""
     off = np.abs(solution.volts - judge_volts)
     return [
-        f"row {row}, {solution.netlist.nodes[node]}: {solution.volts[row, node]:.6f} V, not {judge_volts[row, node]:.6f} V"
+        f"row {row}, {solution.netlist.nodes[node]}: {solution.volts[row, node]:.6f} V, not {judge_volts[row, node]:.6f}"
         for row, node in np.argwhere(off > allowed(solution, judge_volts))
     ]
 
@@ -183,7 +184,9 @@ def _drivers_off(solution: Solution, row: int, volts: np.ndarray) -> list[str]:
     """Judge one row's drivers one by one, in plain words; a level within EDGE_VOLTS of its threshold may be either."""
     netlist = solution.netlist
     index = netlist.node_index
-    drivers = {netlist.elements[d].id: bool(on) for d, on in zip(netlist.of_kind("driver"), solution.on[row], strict=True)}
+    drivers = {
+        netlist.elements[d].id: bool(on) for d, on in zip(netlist.of_kind("driver"), solution.on[row], strict=True)
+    }
     found = []
     for unit in netlist.units:
         ground = volts[index[unit.ground]]

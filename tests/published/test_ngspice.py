@@ -78,7 +78,7 @@ def test_the_record_covers_what_it_should(shelf, recorded):
 
 
 def test_every_single_fault_in_every_setup_agrees_live(shelf, live):
-    """All setups of all tests × all single faults in all severities: voltages agree, switching states are consistent."""
+    """All setups × all single faults in all severities: voltages agree and switching states are consistent."""
     found = []
     for setup in shelf.setups() if live else ():
         solution = shelf.solved(setup)

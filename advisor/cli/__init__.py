@@ -1,0 +1,21 @@
+"""The command line; a command is one line here, or an entry point of the group advisor.commands."""
+
+from __future__ import annotations
+
+import click
+
+from advisor.cli.group import Commands
+
+
+@click.group(
+    cls=Commands,
+    commands_at={
+        "advise": "advisor.cli.advise:advise",
+        "circuits": "advisor.cli.circuits:circuits",
+        "simulate": "advisor.cli.simulate:simulate",
+    },
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+@click.version_option(package_name="advisor")
+def main() -> None:
+    """Find what is wrong in a vehicle's electrical circuit, and what to measure next."""

@@ -1,0 +1,93 @@
+"""The command that grades model files."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass
+from pathlib import Path
+
+import click
+from rich.console import Console
+from rich.table import Table
+
+from advisor.errors import AdvisorError, CircuitError, KnowledgeError, Problem
+from advisor.knowledge.checking import Grade, grade
+from advisor.knowledge.compiling import compile_schematic
+from advisor.knowledge.documents import Schematic
+from advisor.knowledge.reader import read_any
+from advisor.knowledge.shipped import shipped
+from advisor.knowledge.wiring import wire_up
+
+_SINGLES_ONLY = 0
+
+
+@dataclass(frozen=True)
+class Checked:
+    """One file: where it is, what is wrong with it, which causes start each of its symptoms."""
+
+    path: Path
+    grade: Grade
+
+
+def check_file(path: Path) -> Checked:
+    """Read one model file and, if it is a circuit, solve it against its own statements."""
+    try:
+        document = read_any(path)
+        if not isinstance(document, Schematic):
+            return Checked(path, Grade((), {}))
+        return Checked(path, grade(wire_up(document), compile_schematic(document, _SINGLES_ONLY)))
+    except KnowledgeError as error:
+        return Checked(path, Grade(error.problems, {}))
+    except CircuitError as error:
+        return Checked(path, Grade((Problem(str(path), 1, 1, str(error)),), {}))
+
+
+def _model_files(paths: Sequence[str]) -> list[Path]:
+    """The files named, folders searched for YAML files; all shipped ones if none is named."""
+    roots = [Path(path) for path in paths] or [shipped("models")]
+    missing = [str(root) for root in roots if not root.exists()]
+    if missing:
+        raise click.UsageError(f"no such file or folder: {', '.join(missing)}")
+    found = [[root] if root.is_file() else sorted(root.rglob("*.yaml")) for root in roots]
+    return [file for files in found for file in files]
+
+
+@click.command()
+@click.argument("paths", nargs=-1)
+@click.option("--json", "as_json", is_flag=True, help="Print JSON only.")
+@click.pass_context
+def check(context: click.Context, paths: tuple[str, ...], as_json: bool) -> None:
+    """Grade model files: addresses of mistakes, normal behaviour, symptoms that cannot happen.
+
+    PATHS are files or folders; without any, the shipped models are checked.  Exit code 1 says that
+    something was found.
+    """
+    try:
+        checked = [check_file(path) for path in _model_files(paths)]
+    except AdvisorError as error:
+        raise click.UsageError(str(error)) from error
+    if as_json:
+        click.echo(json.dumps([_plain(c) for c in checked], indent=2))
+    else:
+        _show(checked)
+    context.exit(1 if any(c.grade.problems for c in checked) else 0)
+
+
+def _plain(checked: Checked) -> dict[str, object]:
+    problems = [asdict(problem) for problem in checked.grade.problems]
+    return {"path": str(checked.path), "problems": problems, "symptom_causes": dict(checked.grade.symptom_causes)}
+
+
+def _show(checked: Sequence[Checked]) -> None:
+    console = Console(soft_wrap=True)
+    for one in checked:
+        for problem in one.grade.problems:
+            console.print(str(problem), markup=False, highlight=False)
+        if not one.grade.problems:
+            console.print(f"{one.path}: good", markup=False, highlight=False)
+        if one.grade.symptom_causes:
+            table = Table("symptom", "started by")
+            for symptom, causes in one.grade.symptom_causes.items():
+                table.add_row(symptom, ", ".join(causes))
+            console.print(table)

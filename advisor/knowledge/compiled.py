@@ -1,0 +1,49 @@
+"""A compiled circuit as a value: tests, hypotheses and what each test would read under each."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from advisor.knowledge.catalogue import Test, Withheld
+from advisor.knowledge.documents import Schematic
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Compiled:
+    """Knowledge of one circuit, free of priors and prices.
+
+    Attributes:
+        tests: T tests with outcomes and normal values.
+        withheld: Tests that are never proposed.
+        causes: C cause ids, PART/MODE.
+        members: Causes of each hypothesis, -1 where fewer, shape (H, 2).
+        severities: First and one past the last severity of each member, shape (H, 2, 2).
+        value: What each test would read [V or share of light], shape (H, T).
+        spread: Its standard deviation, shape (H, T).
+        presence: P(symptom reported | hypothesis), shape (H, S).
+        jumper_amps: Largest current that a jumper test, done here or one cavity off, would draw [A]; zero for
+            other tests; shape (H, T).
+        seconds: How long each stage took [s].
+    """
+
+    tests: tuple[Test, ...]
+    withheld: tuple[Withheld, ...]
+    causes: tuple[str, ...]
+    members: NDArray[np.intp]
+    severities: NDArray[np.intp]
+    value: Floats
+    spread: Floats
+    presence: Floats
+    jumper_amps: Floats
+    seconds: dict[str, float]
+
+
+def supply_volts(schematic: Schematic) -> float:
+    """The battery's rest voltage [V]."""
+    kinds = schematic.library.types
+    return next(p.volts for p in schematic.parts.values() if kinds[p.type].kind == "source" and p.volts)

@@ -1,0 +1,158 @@
+"""What instruments and eyes would show under every fault set: one solve per setup, for all its tests."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from advisor.circuit.solve import Solution, solve
+from advisor.knowledge.catalogue import Setup, Test
+from advisor.knowledge.compiled import supply_volts
+from advisor.knowledge.hypotheses import FaultSets
+from advisor.knowledge.readings import LOOKS, bins, eye_light, meter_volts
+from advisor.knowledge.wiring import JUMPER, Wiring
+
+Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
+
+JUMPS_ABOUT = 0.3
+"""Spread of a reading while a unit keeps resetting, as a share of full supply or light: judgement, no source."""
+
+
+@dataclass(frozen=True)
+class Seen:
+    """Predictions of some tests under some fault sets: value and spread [V or share of light], shape (H, T)."""
+
+    value: Floats
+    spread: Floats
+
+
+class Predictor:
+    """Solves one wiring under fault sets and setups, and says what instruments would show."""
+
+    def __init__(self, wiring: Wiring) -> None:
+        schematic = wiring.schematic
+        self.schematic, self.wiring = schematic, wiring
+        self.tools = schematic.library.instruments
+        self.volts = supply_volts(schematic)
+
+    def solved(self, setup: Setup, sets: FaultSets, latched: Bools, nodes: Iterable[str]) -> Solution:
+        """Operating points under a setup; `latched` are fuses that opened before, shape (H, F)."""
+        netlist = self.wiring.under(setup)
+        before = np.pad(latched, ((0, 0), (0, len(netlist.of_kind("fuse")) - latched.shape[1])))
+        return solve(netlist, sets.changes, tuple(nodes), blown=before)
+
+    def latched(self, sets: FaultSets) -> Bools:
+        """Fuses that have opened in some normal condition before anyone looks: damage stays, shape (H, F)."""
+        fuses = len(self.wiring.netlist.of_kind("fuse"))
+        blown = np.zeros((len(sets), fuses), bool)
+        for normal in self.schematic.normal.values():
+            blown |= self.solved(Setup(self.wiring.usual(normal.when)), sets, blown, ()).blown
+        return blown
+
+    def observe(self, solution: Solution, tests: Sequence[Test], sets: FaultSets) -> Seen:
+        """Value and spread of each test under each set, shape (H, T), severities' width included."""
+        columns = []
+        for test in tests:
+            if test.observed.lamp:
+                columns.append(eye_light(solution.light(test.observed.lamp, self.volts), self.tools["eye"]))
+            else:
+                volts, ohms = solution.between(test.observed.red, test.observed.black)
+                columns.append(meter_volts(volts, ohms, self.tools["voltmeter"]))
+        value, spread = (np.stack(part, axis=1) for part in zip(*columns, strict=True))
+        full = np.array([self.volts if test.unit else 1.0 for test in tests])
+        return Seen(value, _widened(value, spread, full, solution, sets))
+
+    def predict(self, tests: Sequence[Test], sets: FaultSets, latched: Bools) -> Seen:
+        """Predictions of all tests, one solve per setup."""
+        value, spread = np.zeros((len(sets), len(tests))), np.ones((len(sets), len(tests)))
+        for setup, chosen in _by_setup(tests):
+            group = [tests[i] for i in chosen]
+            nodes = [n for t in group for n in (t.observed.red, t.observed.black) if n]
+            seen = self.observe(self.solved(setup, sets, latched, nodes), group, sets)
+            value[:, chosen], spread[:, chosen] = seen.value, seen.spread
+        return Seen(value, spread)
+
+    def presence(self, sets: FaultSets, latched: Bools) -> Floats:
+        """P(symptom reported | hypothesis), shape (H, S): all its loads look as stated, or a false complaint."""
+        false = self.schematic.library.intake.false_complaint
+        columns = []
+        for symptom in self.schematic.symptoms.values():
+            solution = self.solved(Setup(self.wiring.usual(symptom.when)), sets, latched, ())
+            looks = np.ones(len(sets))
+            for load, look in symptom.sees.items():
+                light, spread = eye_light(solution.light(load, self.volts)[:, None], self.tools["eye"])
+                spread = _widened(light, spread, np.ones(1), solution, sets)
+                p = bins(light[:, 0], spread[:, 0], LOOKS, self.tools["eye"], 1.0)
+                looks *= p[:, [outcome.id for outcome in LOOKS].index(look)]
+            columns.append(false + (1.0 - false) * looks)
+        return np.stack(columns, axis=1) if columns else np.zeros((len(sets), 0))
+
+    def jumper_amps(self, tests: Sequence[Test], sets: FaultSets, latched: Bools) -> Floats:
+        """Current through a jumper put where it should be, or one cavity off, or mirrored [A], shape (H, T)."""
+        amps = np.zeros((len(sets), len(tests)))
+        for i, test in enumerate(tests):
+            if test.setup.jumper is None:
+                continue
+            red, black = test.setup.jumper
+            nodes = [n for n in (red, *self.beside(test)) if n not in (black, "")]
+            solution = self.solved(replace(test.setup, jumper=None), sets, latched, [*nodes, black])
+            for node in nodes:
+                volts, ohms = solution.between(node, black)
+                amps[:, i] = np.maximum(amps[:, i], np.abs(volts) / (ohms + (self.tools[JUMPER].ohms or 0.0)))
+        return amps
+
+    def beside(self, test: Test) -> list[str]:
+        """Nodes of the cavities next to the probed one and at its mirror image."""
+        connector = self.schematic.connectors.get(test.probe[0][0])
+        if connector is None:
+            return []
+        per_row = len(connector.cavities) // connector.rows
+        row, column = divmod(connector.cavities.index(test.probe[0][1]), per_row)
+        spots = [
+            (row, column - 1),
+            (row, column + 1),
+            (row - 1, column),
+            (row + 1, column),
+            (row, per_row - 1 - column),
+        ]
+        inside = [(r, c) for r, c in spots if 0 <= r < connector.rows and 0 <= c < per_row]
+        names = [f"{connector.id}/{connector.cavities[r * per_row + c]}" for r, c in inside]
+        return [self.wiring.sides[name][0] for name in names if name in self.wiring.sides]
+
+
+def _by_setup(tests: Sequence[Test]) -> list[tuple[Setup, list[int]]]:
+    groups: dict[str, tuple[Setup, list[int]]] = {}
+    for i, test in enumerate(tests):
+        key = repr((sorted(test.setup.settings.items()), test.setup.unplug, test.setup.jumper))
+        groups.setdefault(key, (test.setup, []))[1].append(i)
+    return list(groups.values())
+
+
+def _widened(value: Floats, spread: Floats, full: Floats, solution: Solution, sets: FaultSets) -> Floats:
+    """Spread with the width of severity cells and the jumping of unsteady units, shape (H, T)."""
+    jumps = np.where(solution.unsteady, JUMPS_ABOUT, 0.0)[:, None] * full
+    return np.sqrt(spread**2 + _cell_variance(value, solution, sets) + jumps**2)
+
+
+def _cell_variance(value: Floats, solution: Solution, sets: FaultSets) -> Floats:
+    """Variance inside a severity cell, (width of the cell in the reading)^2 / 12, shape of `value`.
+
+    The width is half the distance between the two neighbouring severities' readings; a neighbour in another
+    switching state does not count, since nothing lies between a lamp that is driven and one that is not.
+    """
+    states = np.concatenate([solution.on, solution.blown], axis=1)
+    variance = np.zeros_like(value)
+    own = np.arange(len(sets))
+    for column in (0, 2):
+        ends = []
+        for step in (0, 1):
+            other = sets.beside[:, column + step]
+            ends.append(np.where((states[other] == states).all(axis=1), other, own))
+        span = np.abs(value[ends[1]] - value[ends[0]])
+        width = np.where(((ends[0] != own) & (ends[1] != own))[:, None], span / 2.0, span)
+        variance += width**2 / 12.0
+    return variance

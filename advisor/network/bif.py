@@ -1,0 +1,43 @@
+"""The network as text in the Bayesian interchange format (BIF).
+
+Numbers are written with all their digits.  Conditional tables are written row by row, each with its parent's
+state, since readers disagree about the order inside an unlabelled table.
+
+References:
+    F. Cozman, "The Interchange Format for Bayesian Networks", 1998 (from memory).
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+
+from advisor.network.nodes import Network, Node
+from advisor.network.worlds import Floats
+
+
+def bif_text(network: Network, *, title: str, remarks: Sequence[str] = ()) -> str:
+    """Write a network; remarks become comment lines at its head."""
+    return "\n".join(_lines(network, title, remarks)) + "\n"
+
+
+def _lines(network: Network, title: str, remarks: Sequence[str]) -> Iterator[str]:
+    yield from (f"// {' '.join(remark.split())}" for remark in remarks)
+    yield f"network {re.sub(r'[^A-Za-z0-9_]', '_', title)} {{\n}}"
+    yield _variable("fault", network.states)
+    yield from (_variable(node.name, node.states) for node in network.children)
+    yield f"probability ( fault ) {{\n  table {_numbers(network.root)};\n}}"
+    yield from (_table(node, network.states) for node in network.children)
+
+
+def _variable(name: str, states: Sequence[str]) -> str:
+    return f"variable {name} {{\n  type discrete [ {len(states)} ] {{ {', '.join(states)} }};\n}}"
+
+
+def _table(node: Node, hypotheses: Sequence[str]) -> str:
+    rows = (f"  ({h}) {_numbers(row)};" for h, row in zip(hypotheses, node.table, strict=True))
+    return "\n".join([f"probability ( {node.name} | fault ) {{", *rows, "}"])
+
+
+def _numbers(values: Floats) -> str:
+    return ", ".join(map(repr, values.tolist()))

@@ -1,0 +1,70 @@
+"""A case as a query string."""
+
+import pytest
+
+from advisor.errors import RequestError
+from api.case_query import CaseQuery, mended, parse_case
+
+QUERY = "symptom=lamp-stays-dark&t=look.x~lit&open=knee-panel&r=volts.y~11,8&skip=z&years=9"
+
+
+def test_a_query_comes_back_as_its_own_address():
+    """Reading an address and writing it gives the same address, order kept."""
+    case, _ = parse_case("belt-reminder", QUERY)
+    assert parse_case("belt-reminder", case.url().partition("?")[2])[0] == case
+    assert [key for key, _ in case.steps] == ["symptom", "t", "open", "r", "skip"]
+
+
+def test_the_request_behind_a_query():
+    """Steps become findings in their order; skipped tests are no evidence."""
+    body = parse_case("belt-reminder", QUERY)[0].body()
+    assert body == {
+        "circuit": "belt-reminder",
+        "vehicle": {"years": 9.0},
+        "findings": [
+            {"kind": "symptom", "symptom": "lamp-stays-dark", "present": True},
+            {"kind": "outcome", "test": "look.x", "outcome": "lit"},
+            {"kind": "reading", "test": "volts.y", "value": 11.8, "unit": "V"},
+        ],
+        "opened": ["knee-panel"],
+    }
+
+
+def test_undo_takes_the_last_finding_and_what_came_with_it():
+    """Undo goes back over the skipped test, then the reading, then the outcome with its opened place."""
+    case = parse_case("c", QUERY)[0]
+    counts = []
+    while case is not None:
+        counts.append(len(case.steps))
+        case = case.undone()
+    assert counts == [5, 4 - 0, 3, 1, 0]
+
+
+def test_a_step_is_added_once():
+    """Adding what is there already changes nothing."""
+    case = CaseQuery("c").plus(("open", "a"))
+    assert case.plus(("open", "a")) == case
+
+
+def test_a_form_sends_its_reading():
+    """The two fields of the form become one step."""
+    assert parse_case("c", "reading-of=volts.y&reading=+11,8+")[1] == ("r", "volts.y~11,8")
+    assert parse_case("c", "reading-of=volts.y&reading=")[1] is None
+
+
+@pytest.mark.parametrize(
+    "query", ["t=nothing", "r=volts.y~x", "years=old", "symptoms=a", "t=%ff", "&".join(["open=a"] * 400)]
+)
+def test_a_damaged_query_is_refused_and_can_be_mended(query):
+    """A wrong part of an address is refused, and the case without it is offered."""
+    with pytest.raises(RequestError) as caught:
+        parse_case("c", query)[0].body()
+    assert mended("c", query, caught.value).body()["circuit"] == "c"
+
+
+def test_mending_keeps_what_is_right():
+    """Only what is wrong is left out."""
+    query = "symptom=a&r=volts.y~x&years=old&hours=5"
+    with pytest.raises(RequestError) as caught:
+        parse_case("c", query)[0].body()
+    assert mended("c", query, caught.value).url() == "/circuit/c/case?symptom=a&hours=5"

@@ -1,0 +1,67 @@
+"""The OpenAPI document agrees with the routes and the types."""
+
+import json
+
+import pytest
+
+from advisor.contract.answer import AdviceAnswer
+from advisor.contract.request import AdviceRequest
+from api.v1 import OPERATIONS
+
+
+@pytest.fixture
+def document(client):
+    """Give the document as a caller gets it."""
+    return client.get("/v1/openapi.json").get_json()
+
+
+def references(node: object) -> set[str]:
+    """Give every reference inside a document."""
+    if isinstance(node, list):
+        return set().union(*map(references, node)) if node else set()
+    if isinstance(node, dict):
+        own = {node["$ref"]} if isinstance(node.get("$ref"), str) else set()
+        return own.union(*map(references, node.values()))
+    return set()
+
+
+def test_paths_are_the_routes(client, document):
+    """Every JSON route is described with its method, and nothing else is."""
+    routes = {
+        (rule.rule.replace("<", "{").replace(">", "}"), method.lower())
+        for rule in client.application.url_map.iter_rules()
+        if rule.rule.startswith("/v1")
+        for method in rule.methods - {"HEAD", "OPTIONS"}
+    }
+    assert {(path, method) for path, item in document["paths"].items() for method in item} == routes
+
+
+def test_references_resolve(document):
+    """Every reference names a schema of the document."""
+    for reference in references(document):
+        assert reference.removeprefix("#/components/schemas/") in document["components"]["schemas"]
+
+
+def test_request_and_answer_are_the_types(document):
+    """The schemas have the keys of the types, closed against others."""
+    schemas = document["components"]["schemas"]
+    for model in (AdviceRequest, AdviceAnswer):
+        assert set(schemas[model.__name__]["properties"]) == set(model.model_fields)
+        assert schemas[model.__name__]["additionalProperties"] is False
+    assert schemas["AdviceRequest"]["required"] == ["circuit"]
+
+
+@pytest.mark.parametrize("operation", OPERATIONS, ids=lambda operation: operation.id)
+def test_every_error_is_a_described_problem(document, operation):
+    """Every status that an operation can answer is described, errors as problem documents."""
+    described = document["paths"][operation.path][operation.method.lower()]["responses"]
+    assert set(described) == {"200", *map(str, operation.errors)}
+    for status in operation.errors:
+        assert described[str(status)]["content"]["application/problem+json"]["schema"]["$ref"].endswith("/Problem")
+        assert described[str(status)]["description"]
+
+
+def test_the_document_is_plain(document):
+    """The document states its version and holds no number that JSON lacks."""
+    assert document["openapi"].startswith("3.1.")
+    json.dumps(document, allow_nan=False)

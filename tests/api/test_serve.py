@@ -1,0 +1,54 @@
+"""The serving command, short of serving."""
+
+import fakes
+import pytest
+from click.testing import CliRunner
+
+from api.serve import serve
+
+
+@pytest.mark.parametrize("host", ["0.0.0.0", "::", "192.0.2.7", "shop.example", "127.0.0.2", ""])
+def test_other_machines_need_tokens(host):
+    """An address that other machines reach is refused, with the reason and the way out."""
+    result = CliRunner().invoke(serve, ["--host", host], obj=fakes.engine())
+    assert result.exit_code == 2
+    assert "access tokens" in result.output
+    assert "127.0.0.1" in result.output
+
+
+def test_a_taken_port_is_told():
+    """A port that another program holds is told in one line."""
+    import socket
+
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        taken.listen()
+        result = CliRunner().invoke(serve, ["--port", str(taken.getsockname()[1])], obj=fakes.engine())
+    assert result.exit_code == 1
+    assert "try --port 0" in result.output
+    assert "Traceback" not in result.output
+
+
+def test_it_serves_and_prints_its_address(tmp_path):
+    """The command prints an address, and pages and answers are there."""
+    import re
+    import subprocess
+    import sys
+    from pathlib import Path
+    from urllib.request import urlopen
+
+    root = Path(__file__).parents[2]
+    code = (
+        f"import sys; sys.path[:0] = [{str(root)!r}, {str(root / 'tests')!r}]; "
+        "import fakes; from api.serve import serve; "
+        "serve(['--port', '0'], obj=fakes.engine())"
+    )
+    with subprocess.Popen(
+        [sys.executable, "-u", "-c", code], stdout=subprocess.PIPE, text=True, cwd=tmp_path
+    ) as process:
+        try:
+            address = re.search(r"http://127\.0\.0\.1:\d+/", process.stdout.readline())[0]
+            with urlopen(address) as page, urlopen(f"{address}v1/circuits") as listed:
+                assert (page.status, listed.status) == (200, 200)
+        finally:
+            process.terminate()

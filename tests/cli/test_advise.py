@@ -1,0 +1,104 @@
+"""Advice on the command line."""
+
+import json
+
+import fakes
+import pytest
+from click.testing import CliRunner
+
+from advisor.cli import main
+from api.app import create_app
+
+OPTIONS = [
+    "belt-reminder",
+    *("--symptom", "lamp-stays-dark"),
+    *("--finding", "look.belt-lamp.prove-out=lit"),
+    *("--reading", "volts.C12-7.reminding=11.8V"),
+    *("--reading", "volts.C12-1.reminding=12400mV"),
+    *("--opened", "knee-panel"),
+    *("--years", "9", "--hours", "4200", "--labour", "85", "--hand-over", "250", "--currency", "EUR"),
+]
+
+
+def run(*args: str, stdin: str | None = None, engine=None):
+    """Run the command on the hand-built engine."""
+    return CliRunner().invoke(main, ["advise", *args], obj=engine or fakes.engine(), input=stdin)
+
+
+def test_a_request_gives_what_http_gives(tmp_path):
+    """A request by file or standard input gives the answer of the API, field by field."""
+    text = json.dumps(fakes.GOOD_REQUEST)
+    path = tmp_path / "request.json"
+    path.write_text(text)
+    http = create_app(fakes.engine()).test_client().post("/v1/advice", json=fakes.GOOD_REQUEST).get_json()
+    assert json.loads(run("--request", str(path), "--json").stdout) == http
+    assert json.loads(run("--request", "-", "--json", stdin=text).stdout) == http
+
+
+def test_options_mean_the_same_as_a_request():
+    """Options give the answer of the request that they spell."""
+    findings = [item for item in fakes.GOOD_REQUEST["findings"] if item.get("present", True)]
+    request = json.dumps({**fakes.GOOD_REQUEST, "findings": findings})
+    assert run(*OPTIONS, "--json").stdout == run("--request", "-", "--json", stdin=request).stdout
+
+
+def test_tables_for_a_person():
+    """Without --json the next step stands first, then causes with the chart's blind spots, tests and repairs."""
+    output = run("belt-reminder", "--symptom", "lamp-stays-dark").output
+    places = [
+        output.index(text)
+        for text in ("next: test", "NOT NAMED", "next tests", "repairs, in the order", "never proposed")
+    ]
+    assert places == sorted(places)
+    assert "--finding look.belt-lamp.prove-out=lit" in output
+
+
+@pytest.mark.parametrize(
+    ("args", "text"),
+    [
+        (["belt-reminder", "--symptom", "lamp-stays-dar"], "--symptom lamp-stays-dar: unknown symptom"),
+        (
+            ["belt-reminder", "--reading", "volts.C12-1.reminding=x"],
+            "--reading volts.C12-1.reminding=x: expected a number",
+        ),
+        (["belt-reminder", "--reading", "volts.C12-1.reminding"], "expected TEST=11.8V"),
+        (["belt-reminder", "--opened", "nope"], "--opened nope: unknown place"),
+        (["belt-reminder", "--years", "nan"], "--years: expected"),
+        (["belt-remainder"], "CIRCUIT: unknown circuit 'belt-remainder'; did you mean belt-reminder?"),
+        (["belt-reminder", "--reading", "volts.C12-1.reminding=999"], "no fault gives this"),
+        ([], "give either CIRCUIT"),
+        (["belt-reminder", "--request", "-"], "give either CIRCUIT"),
+        (["--request", "nowhere.json"], "nowhere.json"),
+        (["--request", "-", "--years", "3"], "give either CIRCUIT"),
+    ],
+)
+def test_bad_requests_end_with_two(args, text):
+    """A bad request names the option, says what is wrong, and ends with 2."""
+    result = run(*args, stdin="{")
+    assert result.exit_code == 2
+    assert text in result.output
+    assert "Traceback" not in result.output
+
+
+def test_problems_of_readings_and_names_come_together():
+    """A reading that is no number hides no other problem."""
+    result = run("belt-reminder", "--symptom", "nope", "--reading", "volts.C12-1.reminding=x", "--json")
+    assert [item["pointer"] for item in json.loads(result.stdout)["errors"]] == [
+        "#/findings/1/value",
+        "#/findings/0/symptom",
+    ]
+
+
+def test_a_broken_body_is_a_problem_document():
+    """With --json a body that is no JSON is answered as the API answers it."""
+    result = run("--request", "-", "--json", stdin="{")
+    assert (result.exit_code, json.loads(result.stdout)["type"]) == (2, "/problems/not-json")
+
+
+def test_a_circuit_may_be_a_file():
+    """A path names a circuit on the command line."""
+    loaded = []
+    engine = fakes.engine(load=lambda name: (loaded.append(name), fakes.MODEL)[1])
+    result = run("somewhere/belt.yaml", "--symptom", "lamp-stays-dark", "--json", engine=engine)
+    assert json.loads(result.stdout)["circuit"] == "belt-reminder"
+    assert loaded == ["somewhere/belt.yaml"]

@@ -1,0 +1,37 @@
+"""Readings as a person types them."""
+
+import pytest
+
+from advisor.contract.typed import typed_reading
+
+
+@pytest.mark.parametrize(
+    ("text", "value", "unit"),
+    [
+        ("11.8", 11.8, "V"),
+        ("11,8 V", 11.8, "V"),
+        ("350mV", 350, "mV"),
+        ("-0.2", -0.2, "V"),
+        ("−,5v", -0.5, "V"),
+        ("7.", 7, "V"),
+    ],
+)
+def test_numbers_with_and_without_unit(text, value, unit):
+    """Comma and point, minus and unit are understood."""
+    problems = []
+    assert typed_reading("t", text, 0, problems) == {"kind": "reading", "test": "t", "value": value, "unit": unit}
+    assert not problems
+
+
+@pytest.mark.parametrize("text", ["OL", "over", " Over "])
+def test_over_range(text):
+    """What a meter shows beyond its range is a reading too."""
+    assert typed_reading("t", text, 0, []) == {"kind": "reading", "test": "t", "over_range": True}
+
+
+@pytest.mark.parametrize("text", ["", "x", "nan", "inf", "1_000", "1e3", "1.2.3", "V", "12 A", "٣", "1" * 40])
+def test_anything_else_is_pointed_at(text):
+    """What is no plain number is noted with its pointer."""
+    problems = []
+    typed_reading("t", text, 3, problems)
+    assert [problem.pointer for problem in problems] == ["#/findings/3/value"]

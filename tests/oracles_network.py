@@ -1,0 +1,37 @@
+"""Slow, obvious twins of the network's sums: every state of every part is written out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import combinations, product
+from math import exp, prod
+
+import numpy as np
+
+
+def symmetric_sum(values: Sequence[float], size: int) -> float:
+    """Sum of the products of every choice of `size` of the values."""
+    return sum(prod(chosen) for chosen in combinations(values, size))
+
+
+def every_state(expected: Sequence[Sequence[float]]) -> dict[frozenset[tuple[int, int]], float]:
+    """Probability of every fault set, from the expected faults x of each severity of each part.
+
+    A part is sound with probability exp(-sum x), else in one severity in proportion to x; parts are independent.
+    """
+    parts = []
+    for x in expected:
+        total = sum(x)
+        sound = exp(-total)
+        parts.append([(None, sound), *((v, (1.0 - sound) * each / total) for v, each in enumerate(x))])
+    result = {}
+    for chosen in product(*parts):
+        faults = frozenset((part, v) for part, (v, _) in enumerate(chosen) if v is not None)
+        result[faults] = prod(p for _, p in chosen)
+    return result
+
+
+def shares(prior: np.ndarray, likelihoods: Sequence[np.ndarray]) -> tuple[np.ndarray, float]:
+    """Posterior of each hypothesis and the probability of the findings, one hypothesis at a time."""
+    joint = np.array([prior[h] * prod(float(each[h]) for each in likelihoods) for h in range(len(prior))])
+    return joint / joint.sum(), float(joint.sum())
