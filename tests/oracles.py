@@ -12,7 +12,7 @@ LEAK_SIEMENS = 1e-9
 
 @dataclass(frozen=True)
 class Point:
-    """One operating point: node voltages [V], drivers that are on, fuses that are open; `settled` unless it chatters."""
+    """One operating point: node voltages [V], drivers that are on, fuses that are open, and whether it settled."""
 
     volts: dict[str, float]
     on: frozenset[str]
@@ -44,7 +44,7 @@ def filament_siemens(volts: float, rated_volts: float, hot_ohms: float) -> float
 
 
 def node_volts(netlist: Netlist, ohms: dict[str, float]) -> dict[str, float]:
-    """Node voltages for fixed switching states; each lamp's conductance is set from its last voltage, 200 times over."""
+    """Node voltages for fixed switching states; each lamp's conductance comes from its last voltage, 200 times over."""
     names, index = list(netlist.nodes), dict(netlist.node_index)
     across = {e.id: e.volts for e in netlist.elements if e.kind == "lamp"}
     for _ in range(200):
@@ -88,7 +88,7 @@ def worst_fuse(netlist: Netlist, volts: dict[str, float], ohms: dict[str, float]
 
 
 def operating_point(netlist: Netlist, ohms: dict[str, float], on: frozenset[str] = frozenset()) -> Point:
-    """Let drivers settle from `on`, then open the worst fuse, until nothing changes; six turns of the drivers are all."""
+    """Let drivers settle from `on`, then open the worst fuse, until nothing changes; drivers turn at most six times."""
     blown: frozenset[str] = frozenset()
     kinds = {e.id: e.kind for e in netlist.elements}
     turns = 0

@@ -101,6 +101,19 @@ def test_output_resistance_is_what_a_load_finds(circuit):
     assert loaded.at("e") == pytest.approx(open_volts * 50.0 / (50.0 + ohms), abs=1e-9)
 
 
+def test_output_resistance_of_a_lamp_is_its_tangent():
+    """Behind a lit lamp the output resistance is dV/dI, not V/I: a small load moves the voltage so much."""
+    lamp = lamp_element("L", "plus", "m", watts=5, volts=12)
+    circuit = netlist(battery(12), lamp, resistor("R", "m", GROUND, 20.0))
+    solution = solve(circuit, [[]], ["m"])
+    volts, ohms = solution.between("m", GROUND)
+    loaded = solve(circuit.altered({}, [resistor("M", "m", GROUND, 1e5)]), [[]]).at("m")
+    assert ohms == pytest.approx((volts - loaded) / (loaded / 1e5), rel=1e-3)
+    chord = solution.drops[0, 1] / solution.currents[0, 1]
+    # dV/dI = V/I / 0.55 for I ~ V^0.55, beside 20 ohm.
+    assert ohms == pytest.approx(1 / (0.55 / chord + 1 / 20.0), rel=1e-6)
+
+
 @PROPERTY
 @given(devices())
 def test_power_balance(circuit):
