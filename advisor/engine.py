@@ -68,6 +68,7 @@ class _Shelf:
         self.lock = threading.Lock()
 
     def load(self, id: str) -> Model:
+        """The circuit as its files are now."""
         with self.lock:
             known = self.models.get(id)
             if known is None or content_hash(known.schematic.files) != known.knowledge:

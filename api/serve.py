@@ -25,7 +25,7 @@ def serve(context: click.Context, host: str, port: int) -> None:
             "Use 127.0.0.1, ::1 or localhost."
         )
     # Loaded here, so that the other commands start without Flask and the server.
-    from waitress import create_server  # type: ignore[import-untyped]  # noqa: PLC0415 - ships no types
+    from waitress import create_server  # noqa: PLC0415
 
     from api.app import create_app  # noqa: PLC0415
 
@@ -47,7 +47,7 @@ def _listening(host: str, port: int) -> socket.socket:
 
 
 def _shipped() -> Engine:
-    from advisor.engine import shipped_engine  # noqa: PLC0415 - the whole domain
+    from advisor import shipped_engine  # noqa: PLC0415 - the whole domain
 
     return shipped_engine()
 

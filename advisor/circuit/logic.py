@@ -75,21 +75,25 @@ class _Parser:
         self.tokens, self.names, self.next, self.depth = tokens, names, 0, 0
 
     def take(self) -> str:
+        """The next token, used up."""
         if self.next >= len(self.tokens):
             raise ValueError("the condition ends too early")
         self.next += 1
         return self.tokens[self.next - 1]
 
     def ahead(self) -> str | None:
+        """The next token, left where it is."""
         return self.tokens[self.next] if self.next < len(self.tokens) else None
 
     def whole(self) -> Expression:
+        """An expression that uses all tokens."""
         expression = self.chain("or")
         if self.ahead() is not None:
             raise ValueError(f"unexpected {self.ahead()!r} in the condition")
         return expression
 
     def chain(self, operator: str) -> Expression:
+        """One or more operands of `or`, or of `and`."""
         part = self.factor if operator == "and" else lambda: self.chain("and")
         operands = [part()]
         while self.ahead() == operator:
@@ -98,6 +102,7 @@ class _Parser:
         return operands[0] if len(operands) == 1 else Expression(operator, operands=tuple(operands))
 
     def factor(self) -> Expression:
+        """A negation, a bracket or a comparison."""
         self.depth += 1
         if self.depth > MAX_DEPTH:
             raise ValueError(f"the condition is nested deeper than {MAX_DEPTH}")
@@ -114,6 +119,7 @@ class _Parser:
         return result
 
     def comparison(self, name: str) -> Expression:
+        """NAME == VALUE or NAME != VALUE, both checked."""
         if name not in self.names:
             raise ValueError(f"unknown name {name!r} in the condition, expected one of {', '.join(self.names)}")
         operator, value = self.take(), self.take()

@@ -263,6 +263,7 @@ def _wanted(netlist: Netlist, volts: Floats, drivers: NDArray[np.intp]) -> Bools
         low = {i.name: padded[:, index[i.node]] - ground < i.low_below_volts for i in unit.inputs}
 
         def truth(name: str, value: str, low: dict[str, Bools] = low) -> Bools:
+            """Where an input has a level, or whether a control has a value."""
             if name in low:
                 return low[name] if value == "low" else ~low[name]
             return np.full(len(volts), netlist.settings[name] == value)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 
 from pydantic import BaseModel, ConfigDict
 
@@ -11,7 +12,7 @@ from advisor.contract.engine import KnownModel
 from advisor.contract.request import AdviceRequest
 from advisor.contract.wording import mode_words, part_title, place_title
 from advisor.decision.advice import Advice, CauseShare, RepairShare, TestWorth
-from advisor.knowledge.catalogue import Outcome, Test
+from advisor.knowledge.catalogue import Outcome, Test, Withheld
 from advisor.knowledge.documents import Schematic
 
 ENGINE_VERSION = "0.1.0"
@@ -177,7 +178,7 @@ def present(model: KnownModel, request: AdviceRequest, advice: Advice) -> Advice
         unlisted=advice.unlisted,
         causes=tuple(_cause(schematic, advice, share) for share in advice.causes),
         tests=tuple(_test(schematic, model.tests[worth.test], worth) for worth in advice.tests),
-        withheld=withheld(model),
+        withheld=withheld(advice.withheld),
         repairs=tuple(_repair(schematic, share) for share in advice.repairs),
         next=NextOut(kind=advice.next.kind, id=advice.next.id, reason=advice.next.reason),
         expected_cost=ExpectedCost(
@@ -188,9 +189,9 @@ def present(model: KnownModel, request: AdviceRequest, advice: Advice) -> Advice
     )
 
 
-def withheld(model: KnownModel) -> tuple[WithheldOut, ...]:
-    """Word the tests that are never proposed."""
-    return tuple(WithheldOut(test=held.test, title=held.title, reason=held.reason) for held in model.withheld)
+def withheld(tests: Iterable[Withheld]) -> tuple[WithheldOut, ...]:
+    """Word the tests that are not proposed."""
+    return tuple(WithheldOut(test=held.test, title=held.title, reason=held.reason) for held in tests)
 
 
 def condition(test: Test) -> ConditionOut:

@@ -100,7 +100,7 @@ def circuit_detail(model: KnownModel) -> CircuitDetail:
         tests=tuple(_test(schematic, test) for test in model.tests.values()),
         parts=tuple(_part(schematic, part) for part in model.cause_parts),
         connectors=tuple(_connector(connector) for connector in schematic.connectors.values()),
-        withheld=withheld(model),
+        withheld=withheld(model.withheld),
     )
 
 

@@ -62,7 +62,7 @@ class Test:
     unit: str
     outcomes: tuple[Outcome, ...]
     normal_value: float
-    observed: Observed
+    observed: Observed = Observed()
     cautions: tuple[str, ...] = ()
 
 

@@ -53,7 +53,7 @@ def compile_schematic(schematic: Schematic, hypotheses: int = HYPOTHESES) -> Com
     first = singles(wiring.causes)
     latched = predictor.latched(first)
     seen = predictor.predict(offered, first, latched)
-    offered = _with_outcomes(predictor, offered, seen)
+    offered = with_outcomes(predictor, offered, seen)
     kept = _telling(predictor, offered, seen)
     tests = [offered[i] for i in kept]
     presence = predictor.presence(first, latched)
@@ -88,7 +88,7 @@ def _usual_odds(wiring: Wiring, presence: Floats) -> Floats:
     return odds(by_cause, cause_part(wiring))
 
 
-def _with_outcomes(predictor: Predictor, tests: Sequence[Test], seen: Seen) -> list[Test]:
+def with_outcomes(predictor: Predictor, tests: Sequence[Test], seen: Seen) -> list[Test]:
     """The tests with their normal value, that of the sound circuit, and the outcomes named after it."""
     limits = {name: limit.value for name, limit in predictor.schematic.library.limits.items()}
     return [

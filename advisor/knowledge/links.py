@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
+from advisor.circuit.logic import parse
 from advisor.knowledge.documents import Connector
 from advisor.knowledge.items import SECTIONS
 from advisor.knowledge.notes import Notes, suggestion
@@ -157,7 +158,11 @@ def _unknown(kind: str, name: str, valid: Names, world: World) -> str:
 
 
 def logic_problem(text: str, names: Mapping[str, Sequence[str]]) -> str | None:
-    """Return what is wrong with a condition's text, if anything; the one place where the reader meets logic."""
+    """Say what is wrong with a condition, or nothing."""
+    try:
+        parse(text, names)
+    except ValueError as error:
+        return str(error)
     return None
 
 

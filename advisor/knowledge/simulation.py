@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -13,11 +13,12 @@ from advisor.circuit.solve import Solution
 from advisor.errors import UsageError
 from advisor.knowledge.candidates import Candidates
 from advisor.knowledge.catalogue import Outcome, Setup, Test
+from advisor.knowledge.compiling import with_outcomes
 from advisor.knowledge.documents import Schematic
 from advisor.knowledge.hypotheses import FaultSets
 from advisor.knowledge.notes import suggestion
 from advisor.knowledge.predicting import Predictor
-from advisor.knowledge.readings import LOOKS, eye_light, outcomes_for
+from advisor.knowledge.readings import LOOKS, eye_light
 from advisor.knowledge.wiring import Cause, wire_up
 
 
@@ -200,9 +201,7 @@ def _drivers(solution: Solution) -> dict[str, bool]:
 def _shown(run: Predictor, test: Test, solution: Solution, sets: FaultSets) -> Shown:
     """Outcomes are named by what the sound circuit would show in the test's own setup."""
     sound = _sets([])
-    normal = float(run.predict([test], sound, run.latched(sound)).value[0, 0])
-    limits = {name: limit.value for name, limit in run.schematic.library.limits.items()}
-    test = replace(test, normal_value=normal, outcomes=outcomes_for(test, normal, limits, run.volts))
+    [test] = with_outcomes(run, [test], run.predict([test], sound, run.latched(sound)))
     seen = run.observe(solution, [test], sets)
     value = float(seen.value[0, 0])
     outcome = next(outcome for outcome in test.outcomes if value < outcome.high)

@@ -94,9 +94,11 @@ class _Builder:
         self.shunts: dict[str, Part] = {}
 
     def add(self, id: str, kind: str, a: str, b: str, ohms: float, **more: float) -> None:
+        """Add an element."""
         self.elements.append(Element(id, kind, a, b, ohms, **more))
 
     def item(self, id: str, type: str, title: str, place: str, price: float | None = None) -> None:
+        """Note something that can fail."""
         self.items[id] = Item(id, self.library.types[type], title, place, price)
 
     def pin_node(self, reference: str) -> str:
@@ -105,6 +107,7 @@ class _Builder:
         return f"{connector}/{cavity}/device" if cavity and connector in self.schematic.connectors else reference
 
     def part(self, part: Part) -> None:
+        """Add a part's elements, and itself as an item unless it is assumed good."""
         kind = self.library.types[part.type].kind
         if kind == "unit":
             self.unit(part)
@@ -114,6 +117,7 @@ class _Builder:
             self.item(part.id, part.type, part.title, part.place, part.price)
 
     def two_ended(self, part: Part, kind: str) -> None:
+        """Add a part that is one element between its two pins."""
         ends = dict(part.pins)
         a, b = (self.pin_node(node) for node in (ends.values() if kind != "source" else _source_ends(ends)))
         ohms = part.ohms if part.ohms is not None else self.library.types[part.type].ohms
@@ -130,6 +134,7 @@ class _Builder:
             self.switches[part.id] = parse(part.closed_when or "", self.schematic.controls)
 
     def unit(self, part: Part) -> None:
+        """Add a control unit: its feed, own draw, inputs with pull-ups, and drivers."""
         node = {pin: self.pin_node(reference) for pin, reference in part.pins.items()}
         inner, volts = f"{part.id}/inner", self.supply_volts()
         self.add(f"{part.id}/feed", "conductor", node["supply"], inner, _PIN_OHMS)
@@ -151,6 +156,7 @@ class _Builder:
         self.units.append(Unit(part.id, inner, node["ground"], limits, tuple(inputs), tuple(outputs)))
 
     def supply_volts(self) -> float:
+        """The battery's rest voltage [V]."""
         return next(p.volts or 0.0 for p in self.schematic.parts.values() if p.volts and p.type == "battery")
 
     def shunts_of(self, id: str, node_a: str, node_b: str) -> None:

@@ -12,8 +12,8 @@ ROWS: tuple[tuple[str, ...], ...] = (
     ("api", "advisor.cli"),
     ("advisor.refit", "advisor.cases"),
     ("advisor.store",),
-    ("advisor.engine",),
     ("advisor",),
+    ("advisor.engine",),
     ("advisor.contract",),
     ("advisor.decision",),
     ("advisor.knowledge",),
@@ -33,7 +33,8 @@ HOMES: Mapping[str, tuple[str, ...]] = {
     "jinja2": ("api",),
     "waitress": ("api",),
     "werkzeug": ("api",),
-    "pydantic": ("advisor.contract", "api"),
+    "pydantic": ("advisor.contract", "advisor.knowledge", "api"),
+    "scipy": ("advisor.knowledge",),
     "yaml": ("advisor.knowledge",),
 }
 

@@ -200,6 +200,19 @@ def test_of_two_fuses_in_parallel_both_open_in_turn():
     assert _flagged(held, "fuse", solve(held, [[]]).blown[0]) == {"F5"}  # 20 A of 20.25 A
 
 
+def test_drivers_settle_before_fuses_open():
+    """A driver that its unit switches off at once does not blow a fuse in between: control is faster than heat."""
+    names = {"mode": MODES, "in": ("low", "high")}
+    output = Output("unit/out", parse("in == high", names))
+    unit = Unit("unit", "plus", GROUND, 7.0, (Input("in", "s", 4.0),), (output,))
+    sense = (resistor("pull-up", "plus", "s", 1e3), resistor("S", "s", GROUND, OPEN))
+    load = (fuse("F", "plus", "m", 5), driver("unit/out", "m", "x"), resistor("R", "x", GROUND, 100.0))
+    circuit = netlist(battery(12), *sense, *load, units=(unit,), settings={"mode": "run"})
+    solution = solve(circuit, [[], [Change(5, "set", 0.1), Change(2, "set", 1.0)], [Change(5, "set", 0.1)]])
+    assert solution.on[:2].tolist() == [[True], [False]]
+    assert solution.blown.tolist() == [[False], [False], [True]]
+
+
 def test_fuses_that_had_opened_stay_open():
     """A fuse handed in as blown stays so, however small its load."""
     circuit = netlist(battery(12), fuse("F", "plus", "m", 10), resistor("R", "m", GROUND, 100))

@@ -5,8 +5,9 @@ contacts, a few millivolts at the input; the switch or its path open leaves the 
 drop along battery, main fuse, cable and ignition switch (8 + 1.3 + 2.2 + 20 mohm and a fuse: about 25 mV).
 """
 
-import advisor
 import pytest
+
+import advisor
 from advisor.decision.advise import decide
 from advisor.network.findings import OutcomeFinding, ReadingFinding, SymptomFinding
 

@@ -55,7 +55,9 @@ def test_disjoint_cures_are_ordered_best(seed):
 
 def test_nothing_wrong_is_touched_by_explaining_only():
     """Explaining ends none and as designed, repairs touch the sets that they cure, nothing touches unlisted."""
-    restores = Restores(np.array([[-1, -1], [-1, -1], [-1, -1], [0, -1], [0, 1]]), np.array([[1, 0], [0, 1]], dtype=bool))
+    restores = Restores(
+        np.array([[-1, -1], [-1, -1], [-1, -1], [0, -1], [0, 1]]), np.array([[1, 0], [0, 1]], dtype=bool)
+    )
     assert restores.touches().tolist() == [[0, 0, 1], [0, 0, 1], [0, 0, 0], [1, 0, 0], [1, 1, 0]]
 
 

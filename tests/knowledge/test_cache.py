@@ -5,6 +5,7 @@ import re
 import shutil
 
 import pytest
+
 from advisor.decision.advise import decide
 from advisor.knowledge import cache
 from advisor.knowledge.loading import load_model

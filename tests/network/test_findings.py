@@ -15,7 +15,9 @@ def test_equal_findings_are_one():
     assert ReadingFinding("feed", 11.8) != ReadingFinding("feed", None)
 
 
-@pytest.mark.parametrize("finding", [SymptomFinding("dark"), OutcomeFinding("feed", "none"), ReadingFinding("feed", 1.0)])
+@pytest.mark.parametrize(
+    "finding", [SymptomFinding("dark"), OutcomeFinding("feed", "none"), ReadingFinding("feed", 1.0)]
+)
 def test_findings_do_not_change(finding):
     """Nothing in a finding can be set afterwards."""
     with pytest.raises(FrozenInstanceError):

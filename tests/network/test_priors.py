@@ -49,9 +49,7 @@ def states_of(worlds):
     """Each hypothesis as its (part, severity of that part) pairs, and the probability of every such set."""
     starts = np.cumsum([0, *(sum(map(len, part)) for part in PARTS)])
     place = [(p, v - starts[p]) for p in range(len(PARTS)) for v in range(starts[p], starts[p + 1])]
-    rows = [
-        frozenset(place[low] for low, high in row if high > low) for row in worlds.severities[SPECIALS:].tolist()
-    ]
+    rows = [frozenset(place[low] for low, high in row if high > low) for row in worlds.severities[SPECIALS:].tolist()]
     return rows, every_state([[x for cause in part for x in cause] for part in PARTS])
 
 

@@ -4,8 +4,9 @@ Source: common practice, no source: one technician's estimates, written down bef
 frozen here.  Where the model departs, the departure and its reason are frozen too: numbers are not bent.
 """
 
-import advisor
 import pytest
+
+import advisor
 from advisor.decision.advise import decide
 from advisor.network.findings import SymptomFinding
 
