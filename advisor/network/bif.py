@@ -23,7 +23,7 @@ def bif_text(network: Network, *, title: str, remarks: Sequence[str] = ()) -> st
 
 def _lines(network: Network, title: str, remarks: Sequence[str]) -> Iterator[str]:
     yield from (f"// {' '.join(remark.split())}" for remark in remarks)
-    yield f"network {re.sub(r'[^A-Za-z0-9_]', '_', title)} {{\n}}"
+    yield f"network circuit__{re.sub(r'[^A-Za-z0-9_]', '_', title)} {{\n}}"
     yield _variable("fault", network.states)
     yield from (_variable(node.name, node.states) for node in network.children)
     yield f"probability ( fault ) {{\n  table {_numbers(network.root)};\n}}"

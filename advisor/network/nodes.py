@@ -14,6 +14,8 @@ from advisor.network.worlds import AS_DESIGNED, NONE, SPECIALS, UNLISTED, Floats
 
 Meaning = str | bool | list[str] | None
 
+# Words of the interchange format, which its readers refuse as names.
+_RESERVED = ("network", "variable", "probability", "property", "type", "discrete", "table", "default")
 _SPECIAL_STATES = {NONE: "h0", AS_DESIGNED: "as_designed", UNLISTED: "unlisted"}
 
 
@@ -95,7 +97,7 @@ def _parts(worlds: Worlds, names: _Names) -> list[Node]:
         id = worlds.causes[mine[0]].rpartition("/")[0]
         modes = [worlds.causes[c].rpartition("/")[2] for c in mine]
         held = worlds.holds[:, mine].astype(float)
-        state = _Names(["ok"])
+        state = _Names(["ok", *_RESERVED])
         states = ("ok", *(state(mode) for mode in modes))
         table = np.column_stack([1.0 - held.sum(axis=1), held])
         nodes.append(Node(names(f"part__{id}"), "part", id, states, (None, *modes), table))

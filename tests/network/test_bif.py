@@ -36,9 +36,9 @@ def test_every_table_has_all_its_digits():
 
 
 def test_remarks_stay_on_their_line():
-    """A remark is one comment line, whatever it holds; the title is made an identifier."""
+    """A remark is one comment line, whatever it holds; the title becomes an identifier that is no word of BIF."""
     lines = bif_text(NETWORK, title="van-lamp", remarks=["two\nlines"]).splitlines()
-    assert lines[:2] == ["// two lines", "network van_lamp {"]
+    assert lines[:2] == ["// two lines", "network circuit__van_lamp {"]
 
 
 def test_rows_name_their_parent_state():

@@ -1,0 +1,83 @@
+"""The command that writes a circuit's network for other programs."""
+
+from __future__ import annotations
+
+import json
+import math
+from pathlib import Path
+
+import click
+
+import advisor
+from advisor.contract.request import Vehicle as VehicleAsked
+from advisor.errors import UsageError
+from advisor.knowledge.prevalence import Vehicle
+from advisor.network.bif import bif_text
+from advisor.network.nodes import as_nodes, heaviest, names_map, restricted
+
+# Without options, the vehicle that a request stands for when it says nothing of it.
+_USUAL = VehicleAsked()
+
+
+def _number(_: click.Context, option: click.Parameter, value: float) -> float:
+    if math.isnan(value):
+        raise click.BadParameter("expected a number", param=option)
+    return value
+
+
+@click.command()
+@click.argument("circuit")
+@click.option(
+    "--format", "form", type=click.Choice(["bif"]), default="bif", show_default=True, help="Form of the file."
+)
+@click.option("-o", "--output", type=click.Path(dir_okay=False, path_type=Path), required=True, help="File to write.")
+@click.option(
+    "--years",
+    type=click.FloatRange(0, 60),
+    default=_USUAL.years,
+    show_default=True,
+    callback=_number,
+    help="Age of the vehicle [years].",
+)
+@click.option(
+    "--hours",
+    type=click.FloatRange(0, 100_000),
+    default=_USUAL.hours,
+    show_default=True,
+    callback=_number,
+    help="Time in use [hours].",
+)
+@click.option("--max-hypotheses", type=int, metavar="N", help="Write the likeliest N hypotheses only.")
+def export(  # noqa: PLR0913, PLR0917  one argument per option
+    circuit: str, form: str, output: Path, years: float, hours: float, max_hypotheses: int | None
+) -> None:
+    """Write the network of CIRCUIT, and what its names mean beside it.
+
+    CIRCUIT is a circuit's id, or the path of its file.  The meanings go to OUTPUT.names.json.
+    """
+    assert form == "bif"  # the only choice so far
+    model = advisor.load(circuit)
+    worlds, prior = model.worlds, model.prior(Vehicle(years, hours))
+    remarks = [f"{model.schematic.title}, a vehicle of {years:g} years and {hours:g} hours, priors {model.priors}"]
+    if max_hypotheses is not None and max_hypotheses < len(worlds.members):
+        try:
+            kept = heaviest(worlds, prior, max_hypotheses)
+        except ValueError as error:
+            raise UsageError(f"--max-hypotheses {max_hypotheses}: {error}") from error
+        remarks.append(f"the likeliest {len(kept)} of {len(worlds.members)} hypotheses")
+        worlds, prior = restricted(worlds, prior, kept)
+    remarks.append(f"normalised over the hypotheses written; their prior mass is {prior.weights.sum()!s}")
+    network = as_nodes(worlds, prior, model.intake)
+    names = output.with_name(f"{output.name}.names.json")
+    _write(output, bif_text(network, title=model.schematic.id, remarks=remarks))
+    _write(names, json.dumps(names_map(network), indent=1, ensure_ascii=False) + "\n")
+    click.echo(
+        f"{output}: {len(network.states)} hypotheses, {len(network.children)} nodes below them; names in {names}"
+    )
+
+
+def _write(path: Path, text: str) -> None:
+    try:
+        path.write_text(text, encoding="utf-8")
+    except OSError as error:
+        raise UsageError(f"cannot write {path}: {error.strerror}") from error

@@ -1,0 +1,50 @@
+"""The shipped circuits, compiled small and once."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import cache
+
+import numpy as np
+
+from advisor.knowledge.loading import load_model
+from advisor.knowledge.model import Model
+from advisor.knowledge.prevalence import Vehicle
+from advisor.knowledge.shipped import shipped_circuits
+from advisor.network.findings import Finding, OutcomeFinding, SymptomFinding
+from advisor.network.priors import Prior
+
+CIRCUITS = tuple(shipped_circuits())
+HYPOTHESES = 600
+"""Enough for every single cause and some pairs of each shipped circuit."""
+
+
+@cache
+def small_model(circuit: str) -> Model:
+    """A shipped circuit with fewer pairs than usual."""
+    return load_model(circuit, None, HYPOTHESES)
+
+
+@cache
+def usual_prior(circuit: str) -> Prior:
+    """The root distribution of a usual vehicle."""
+    return small_model(circuit).prior(Vehicle())
+
+
+def random_findings(circuit: str, seed: int, tests: int = 4) -> list[Finding]:
+    """A case that some hypothesis would show: a complaint or two, and outcomes of tests drawn from it."""
+    model, rng = small_model(circuit), np.random.default_rng(seed)
+    worlds = model.worlds
+    truth = int(rng.integers(len(worlds.members)))
+    symptoms = rng.choice(worlds.symptoms, size=int(rng.integers(1, 3)), replace=False)
+    findings: list[Finding] = [SymptomFinding(str(s), bool(rng.random() < 0.7)) for s in symptoms]
+    for index in rng.choice(len(worlds.tests), size=int(rng.integers(tests + 1)), replace=False):
+        row = worlds.likelihood[truth, worlds.columns[index]]
+        outcome = worlds.outcomes[index][int(rng.choice(len(row), p=row / row.sum()))]
+        findings.append(OutcomeFinding(worlds.tests[index], outcome))
+    return findings
+
+
+def likelihoods(circuit: str, findings: Sequence[Finding]) -> list[np.ndarray]:
+    """Each finding as a row of probabilities."""
+    return [e.likelihood for e in small_model(circuit).evidence(findings, usual_prior(circuit))]
