@@ -20,7 +20,7 @@ FLOOR = COLD_RATIO ** (-1.0 / (1.0 - CURRENT_EXPONENT))
 
 
 def rated_ohms(watts: float, volts: float) -> float:
-    """Hot resistance at rated voltage [ohm] of a lamp of `watts` [W] at `volts` [V]."""
+    """Return the hot resistance at rated voltage [ohm] of a lamp of `watts` [W] at `volts` [V]."""
     return volts * volts / watts
 
 
@@ -32,7 +32,7 @@ def current(volts: Floats, rated_volts: Floats, hot_ohms: Floats) -> Floats:
 
 
 def slope(volts: Floats, rated_volts: Floats, hot_ohms: Floats) -> Floats:
-    """Derivative of `current` [S]."""
+    """Return the derivative of `current` [S]."""
     ratio = np.maximum(np.abs(volts) / rated_volts, FLOOR)
     hot = CURRENT_EXPONENT / hot_ohms * ratio ** (CURRENT_EXPONENT - 1.0)
     return np.where(np.abs(volts) / rated_volts < FLOOR, COLD_RATIO / hot_ohms, hot)

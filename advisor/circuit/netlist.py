@@ -10,6 +10,7 @@ driver     a resistance that a control unit switches
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -22,6 +23,7 @@ from advisor.circuit.lamp import rated_ohms
 from advisor.circuit.logic import Expression
 from advisor.errors import FloatingNodeError
 
+KINDS = ("conductor", "source", "fuse", "lamp", "driver")
 OPEN = math.inf
 """Resistance of an open path [ohm]."""
 
@@ -43,10 +45,16 @@ class Element:
     amps: float = math.inf
 
     def __post_init__(self) -> None:
+        if self.kind not in KINDS:
+            raise ValueError(f"element {self.id} is a {self.kind!r}, expected one of {', '.join(KINDS)}")
         if self.a == self.b:
             raise ValueError(f"element {self.id} has both ends at node {self.a}")
         if not self.ohms > 0.0:
             raise ValueError(f"element {self.id} needs a positive resistance, not {self.ohms}")
+        if self.kind == "lamp" and not self.volts > 0.0:
+            raise ValueError(f"lamp {self.id} needs a positive rated voltage, not {self.volts}")
+        if self.kind == "fuse" and not self.amps > 0.0:
+            raise ValueError(f"fuse {self.id} needs a positive rating, not {self.amps}")
 
 
 @dataclass(frozen=True)
@@ -96,6 +104,16 @@ class Netlist:
     units: tuple[Unit, ...]
     settings: Mapping[str, str]
 
+    def __post_init__(self) -> None:
+        ids = Counter(element.id for element in self.elements)
+        twice = [id for id, count in ids.items() if count > 1]
+        if twice:
+            raise ValueError(f"two elements are called {', '.join(twice)}")
+        drivers = {element.id for element in self.elements if element.kind == "driver"}
+        strange = [o.driver for unit in self.units for o in unit.outputs if o.driver not in drivers]
+        if strange:
+            raise ValueError(f"no driver is called {', '.join(strange)}")
+
     @cached_property
     def nodes(self) -> tuple[str, ...]:
         """Every node but the reference, in the order in which the elements name them."""
@@ -125,7 +143,7 @@ class Netlist:
         return plan(len(self.nodes), [(int(a), int(b)) for a, b in self.ends.T])
 
     def of_kind(self, kind: str) -> NDArray[np.intp]:
-        """Indices of the elements of one kind."""
+        """Return the indices of the elements of one kind."""
         return np.array([i for i, element in enumerate(self.elements) if element.kind == kind], dtype=np.intp)
 
     def column(self, name: str) -> NDArray[np.float64]:
@@ -133,7 +151,7 @@ class Netlist:
         return np.array([getattr(element, name) for element in self.elements], dtype=np.float64)
 
     def altered(self, ohms: Mapping[str, float], extra: Sequence[Element] = ()) -> Netlist:
-        """The same netlist with some resistances [ohm] replaced and elements added at the end."""
+        """Return the same netlist with some resistances [ohm] replaced and elements added at the end."""
         elements = [replace(e, ohms=ohms[e.id]) if e.id in ohms else e for e in self.elements]
         return replace(self, elements=(*elements, *extra))
 
@@ -142,6 +160,7 @@ class Netlist:
 
         Raises:
             FloatingNodeError: some nodes have no path to the reference; the likely reasons are listed.
+
         """
         reached, frontier = {self.reference}, [self.reference]
         neighbours: dict[str, list[str]] = {}
@@ -168,5 +187,5 @@ def _reasons(netlist: Netlist, floating: Sequence[str]) -> list[str]:
 
 
 def lamp_element(id: str, a: str, b: str, *, watts: float, volts: float) -> Element:
-    """A tungsten lamp of `watts` [W] at `volts` [V]."""
+    """Make a tungsten lamp of `watts` [W] at `volts` [V]."""
     return Element(id, "lamp", a, b, rated_ohms(watts, volts), volts)

@@ -32,7 +32,10 @@ _NEWTON_STEPS = 15
 _LAMP_STEPS = 200
 _ROUNDS = 60
 _SETTLED_BY = 6
+"""Times that a circuit's drivers may switch before they count as never settling; opening fuses do not count."""
 _ROWS_AT_ONCE = 256
+_ALIKE = 1e-6
+"""Two fuses in series that differ by less carry the same; the first one of the netlist opens, and saves the other."""
 
 
 @dataclass(frozen=True)
@@ -152,15 +155,16 @@ def _settle(netlist: Netlist, ohms: Floats, before: Bools, start: Bools | None, 
     on = np.zeros((rows, len(drivers)), bool) if start is None else np.repeat(start, rows, axis=0)
     blown, unsteady = before.copy(), np.zeros(rows, bool)
     volts, resistances = np.zeros((rows, nodes)), np.zeros((rows, len(probes), len(probes)))
-    active = np.arange(rows)
-    for round_ in range(_ROUNDS):
+    active, turns = np.arange(rows), np.zeros(rows, int)
+    for _ in range(_ROUNDS + len(fuses)):
         state = _switched(ohms[active], drivers, on[active], fuses, blown[active])
         volts[active], resistances[active] = _linear(netlist, state, columns)
         wanted = _wanted(netlist, volts[active], drivers)
-        if round_ >= _SETTLED_BY:  # what still switches is held off, so that the rest can settle
-            unsteady[active] |= (wanted != on[active]).any(axis=1)
-            wanted &= on[active]
+        late = turns[active] >= _SETTLED_BY  # what still switches is held off, so that the rest can settle
+        unsteady[active] |= late & (wanted != on[active]).any(axis=1)
+        wanted &= on[active] | ~late[:, None]
         switched = (wanted != on[active]).any(axis=1)
+        turns[active] += switched
         on[active] = wanted
         overloaded = _worst_fuse(netlist, volts[active], state, fuses) & ~switched[:, None]
         blown[active] |= overloaded
@@ -275,5 +279,6 @@ def _worst_fuse(netlist: Netlist, volts: Floats, ohms: Floats, fuses: NDArray[np
     a, b = netlist.ends
     amps = np.abs(padded[:, a[fuses]] - padded[:, b[fuses]]) / ohms[:, fuses]
     load = amps / netlist.column("amps")[fuses]
-    worst: Bools = (load == load.max(axis=1, keepdims=True, initial=0.0)) & (load > FUSE_OPENS_ABOVE)
+    alike = load >= load.max(axis=1, keepdims=True, initial=0.0) * (1.0 - _ALIKE)
+    worst: Bools = alike & (np.cumsum(alike, axis=1) == 1) & (load > FUSE_OPENS_ABOVE)
     return worst

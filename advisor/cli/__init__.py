@@ -13,6 +13,7 @@ from advisor.contract.version import ENGINE_VERSION
     commands_at={
         "advise": "advisor.cli.advise:advise",
         "circuits": "advisor.cli.circuits:circuits",
+        "simulate": "advisor.cli.simulate:simulate",
     },
     context_settings={"help_option_names": ["-h", "--help"]},
 )

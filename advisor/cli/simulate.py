@@ -11,21 +11,14 @@ from rich.console import Console
 from rich.table import Table
 
 from advisor.circuit.spice import deck
-from advisor.errors import AdvisorError, UnknownModelError, UsageError
+from advisor.errors import UsageError
 from advisor.knowledge.documents import Schematic
-from advisor.knowledge.notes import suggestion
+from advisor.knowledge.loading import find
 from advisor.knowledge.reader import read_schematic
-from advisor.knowledge.shipped import shipped_circuits
 from advisor.knowledge.simulation import Scene, Shown, Simulation
 from advisor.knowledge.simulation import simulate as solve_scene
 
 _NEXT_TO_NOTHING_AMPS = 1e-6
-
-
-class _RefusedError(click.ClickException):
-    """A request that cannot be met: its text on stderr, exit status 2."""
-
-    exit_code = 2
 
 
 @click.command()
@@ -48,29 +41,21 @@ def simulate(  # noqa: PLR0913, PLR0917  one argument per option
     as_json: bool,
 ) -> None:
     """Solve CIRCUIT (a shipped circuit's id, or a file) and print voltages, currents and what each load does."""
-    try:
-        schematic = _open(circuit)
-        scene = Scene(_pairs(settings), faults, unplug, _ends(jumper), test)
-        simulation = solve_scene(schematic, scene)
-        if spice is not None:
-            spice.write_text(deck(simulation.solution, 0, _title(schematic, simulation)), encoding="ascii")
-    except AdvisorError as error:
-        raise _RefusedError(str(error)) from error
-    except OSError as error:
-        raise _RefusedError(f"cannot write {spice}: {error.strerror}") from error
+    schematic = read_schematic(find(circuit))
+    simulation = solve_scene(schematic, Scene(_pairs(settings), faults, unplug, _ends(jumper), test))
+    if spice is not None:
+        _write(spice, deck(simulation.solution, 0, _title(schematic, simulation)))
     if as_json:
         click.echo(json.dumps(_document(schematic, simulation), indent=2, allow_nan=False))
     else:
         _print(schematic, simulation)
 
 
-def _open(circuit: str) -> Schematic:
-    known = shipped_circuits()
-    if circuit in known:
-        return read_schematic(known[circuit])
-    if not Path(circuit).is_file():
-        raise UnknownModelError(f"no circuit or file is called {circuit!r}, {suggestion(circuit, list(known))}")
-    return read_schematic(Path(circuit))
+def _write(path: Path, text: str) -> None:
+    try:
+        path.write_text(text, encoding="ascii")
+    except OSError as error:
+        raise UsageError(f"cannot write {str(path)!r}: {error.strerror}") from error
 
 
 def _pairs(settings: Iterable[str]) -> dict[str, str]:

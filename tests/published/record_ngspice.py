@@ -1,6 +1,6 @@
 """Record what ngspice finds on the shipped circuits; run by hand after the circuits or the deck's format change.
 
-    python tests/published/record_ngspice.py
+    cd tests && python -m published.record_ngspice
 
 Every normal condition of the sound circuit, and a seeded sample of single faults over all setups of all tests.
 """
@@ -9,14 +9,10 @@ from __future__ import annotations
 
 import hashlib
 import json
-import sys
 from collections.abc import Iterator
 from pathlib import Path
 
 import numpy as np
-
-sys.path[:0] = [str(Path(__file__).resolve().parents[1]), str(Path(__file__).resolve().parents[2])]
-
 from published.spice_judge import Bench, alone, bench, version
 
 from advisor.circuit.spice import deck

@@ -99,7 +99,7 @@ def _read_raw(text: str) -> dict[str, float]:
 
 @dataclass(frozen=True)
 class Bench:
-    """One shipped circuit: its compiler, every single fault in every severity, and what fuses they cost before."""
+    """One shipped circuit: its predictor, every single fault in every severity, and what fuses they cost before."""
 
     id: str
     run: Predictor
@@ -154,10 +154,10 @@ def allowed(solution: Solution, judge_volts: np.ndarray) -> np.ndarray:
 
 def departures(solution: Solution, judge_volts: np.ndarray) -> list[str]:
     """List every node of every row on which the solver and the judge disagree."""
-    off = np.abs(solution.volts - judge_volts)
+    own, nodes = solution.volts, solution.netlist.nodes
     return [
-        f"row {row}, {solution.netlist.nodes[node]}: {solution.volts[row, node]:.6f} V, not {judge_volts[row, node]:.6f} V"
-        for row, node in np.argwhere(off > allowed(solution, judge_volts))
+        f"row {row}, {nodes[node]}: {own[row, node]:.6f} V, not {judge_volts[row, node]:.6f} V"
+        for row, node in np.argwhere(np.abs(own - judge_volts) > allowed(solution, judge_volts))
     ]
 
 

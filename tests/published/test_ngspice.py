@@ -9,9 +9,11 @@ from itertools import islice
 
 import numpy as np
 import pytest
+from networks import GROUND, battery, netlist, resistor
 from published.record_ngspice import FOLDER, SEED, title
 from published.spice_judge import Bench, bench, departures, inconsistent, judged, ngspice
 
+from advisor.circuit.netlist import lamp_element
 from advisor.circuit.solve import solve
 from advisor.circuit.spice import deck
 from advisor.knowledge.catalogue import Setup
@@ -78,7 +80,7 @@ def test_the_record_covers_what_it_should(shelf, recorded):
 
 
 def test_every_single_fault_in_every_setup_agrees_live(shelf, live):
-    """All setups of all tests × all single faults in all severities: voltages agree, switching states are consistent."""
+    """All setups × all single faults in all severities: voltages agree and switching states are consistent."""
     found = []
     for setup in shelf.setups() if live else ():
         solution = shelf.solved(setup)
@@ -98,6 +100,15 @@ def test_random_double_faults_agree_live(shelf, live):
         volts = judged(solution)
         found += [f"{setup}: {text}" for text in departures(solution, volts) + inconsistent(solution, volts)]
     assert found == []
+
+
+def test_lamps_and_sources_at_battery_negative_agree_live(live):
+    """Lamps with either end at the reference, a cold one, and a source the wrong way round are written right."""
+    lamps = [lamp_element("L0", GROUND, "a", watts=5, volts=12), lamp_element("L1", "a", "plus", watts=21, volts=12)]
+    cold = lamp_element("L2", "a", "b", watts=60, volts=12)
+    parts = (battery(12), *lamps, cold, resistor("R", "b", GROUND, 1e3), battery(3, GROUND, "c", ohms=2.0, id="E2"))
+    solution = solve(netlist(*parts, resistor("R2", "c", "b", 1e3)), [[]], ("plus", "a", "b", "c"))
+    assert not live or departures(solution, judged(solution)) == []
 
 
 def _pairs(causes, rng):

@@ -1,0 +1,108 @@
+"""Slow, obviously right twins of clever routines."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from advisor.circuit.netlist import Netlist
+
+LEAK_SIEMENS = 1e-9
+
+
+@dataclass(frozen=True)
+class Point:
+    """One operating point: node voltages [V], drivers that are on, fuses that are open, and whether it settled."""
+
+    volts: dict[str, float]
+    on: frozenset[str]
+    blown: frozenset[str]
+    settled: bool
+
+
+def solve_linear(matrix: list[list[float]], right: list[float]) -> list[float]:
+    """Gaussian elimination with partial pivoting, as in a first course."""
+    size = len(right)
+    rows = [[*matrix[i], right[i]] for i in range(size)]
+    for k in range(size):
+        pivot = max(range(k, size), key=lambda i: abs(rows[i][k]))
+        rows[k], rows[pivot] = rows[pivot], rows[k]
+        for i in range(k + 1, size):
+            factor = rows[i][k] / rows[k][k]
+            for j in range(k, size + 1):
+                rows[i][j] -= factor * rows[k][j]
+    answer = [0.0] * size
+    for i in reversed(range(size)):
+        answer[i] = (rows[i][size] - sum(rows[i][j] * answer[j] for j in range(i + 1, size))) / rows[i][i]
+    return answer
+
+
+def filament_siemens(volts: float, rated_volts: float, hot_ohms: float) -> float:
+    """Conductance of a lamp at a voltage: R ~ V^0.45, cold at a twelfth of hot."""
+    ratio = abs(volts) / rated_volts
+    return min(12.0, ratio**-0.45 if ratio > 0.0 else 12.0) / hot_ohms
+
+
+def node_volts(netlist: Netlist, ohms: dict[str, float]) -> dict[str, float]:
+    """Node voltages for fixed switching states; each lamp's conductance comes from its last voltage, 200 times over."""
+    names, index = list(netlist.nodes), dict(netlist.node_index)
+    across = {e.id: e.volts for e in netlist.elements if e.kind == "lamp"}
+    for _ in range(200):
+        matrix = [[LEAK_SIEMENS if i == j else 0.0 for j in range(len(names))] for i in range(len(names))]
+        right = [0.0] * len(names)
+        for e in netlist.elements:
+            siemens = filament_siemens(across[e.id], e.volts, ohms[e.id]) if e.kind == "lamp" else 1.0 / ohms[e.id]
+            force = e.volts if e.kind == "source" else 0.0
+            a, b = index[e.a], index[e.b]
+            for one, other, sign in ((a, b, 1.0), (b, a, -1.0)):
+                if one >= 0:
+                    matrix[one][one] += siemens
+                    right[one] += sign * force * siemens
+                    if other >= 0:
+                        matrix[one][other] -= siemens
+        volts = dict(zip(names, solve_linear(matrix, right), strict=True)) | {netlist.reference: 0.0}
+        before = across
+        across = {e.id: volts[e.a] - volts[e.b] for e in netlist.elements if e.kind == "lamp"}
+        if all(math.isclose(across[id], before[id], rel_tol=1e-13, abs_tol=1e-13) for id in across):
+            break
+    return volts
+
+
+def wanted(netlist: Netlist, volts: dict[str, float]) -> frozenset[str]:
+    """Drivers that their units switch on at these voltages."""
+    found = set()
+    for unit in netlist.units:
+        ground = volts[unit.ground]
+        levels = {i.name: "low" if volts[i.node] - ground < i.low_below_volts else "high" for i in unit.inputs}
+        if volts[unit.supply] - ground >= unit.works_above_volts:
+            found |= {o.driver for o in unit.outputs if o.on_when.holds({**netlist.settings, **levels})}
+    return frozenset(found)
+
+
+def worst_fuse(netlist: Netlist, volts: dict[str, float], ohms: dict[str, float]) -> str | None:
+    """The fuse that opens next: the most overloaded one above 135 %, the first of those that carry the same."""
+    loads = {e.id: abs(volts[e.a] - volts[e.b]) / ohms[e.id] / e.amps for e in netlist.elements if e.kind == "fuse"}
+    top = max(loads.values(), default=0.0)
+    worst = next((id for id, load in loads.items() if load >= top * (1.0 - 1e-6)), None)
+    return worst if worst is not None and loads[worst] > 1.35 else None
+
+
+def operating_point(netlist: Netlist, ohms: dict[str, float], on: frozenset[str] = frozenset()) -> Point:
+    """Let drivers settle from `on`, then open the worst fuse, until nothing changes; drivers turn at most six times."""
+    blown: frozenset[str] = frozenset()
+    kinds = {e.id: e.kind for e in netlist.elements}
+    turns = 0
+    while True:
+        off = {id for id, kind in kinds.items() if (kind == "driver" and id not in on) or id in blown}
+        state = {id: math.inf if id in off else ohms[id] for id in ohms}
+        volts = node_volts(netlist, state)
+        now = wanted(netlist, volts)
+        if now != on:
+            on, turns = now, turns + 1
+            if turns > 6:
+                return Point(volts, on, blown, settled=False)
+            continue
+        worst = worst_fuse(netlist, volts, state)
+        if worst is None:
+            return Point(volts, on, blown, settled=True)
+        blown |= {worst}
