@@ -328,7 +328,6 @@ def decide(  # noqa: PLR0913 - the domain's own signature
         next=step,
         expected_cost_now=now,
         expected_cost_after_next=now - max(0.0, tests[0].worth if tests and step.kind == "test" else 0.0),
-        group_titles=GROUPS,
     )
 
 

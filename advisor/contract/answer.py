@@ -40,7 +40,7 @@ class EvidenceOut(Answered):
 
 
 class CauseOut(Answered):
-    """A cause in the ranking with its bounds; `repair_group` names what cures it together with others."""
+    """A cause in the ranking with its bounds; `repair_group` names the section of the circuit that it lies in."""
 
     cause: str
     part: str
@@ -214,7 +214,7 @@ def _cause(schematic: Schematic, advice: Advice, share: CauseShare) -> CauseOut:
         low=share.low,
         high=share.high,
         repair=share.repair,
-        repair_group=advice.group_titles.get(share.repair) if share.repair else None,
+        repair_group=share.group or None,
         on_chart=share.on_chart,
     )
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 
 from advisor.knowledge.catalogue import Withheld
@@ -25,7 +24,7 @@ class Costs:
 class CauseShare:
     """A cause in the ranking: posterior share with its truncation bounds.
 
-    `on_chart` is None where the reported symptom has no printed chart.
+    `group` names the section of the circuit that it lies in; `on_chart` is None where the reported symptom has no printed chart.
     """
 
     part: str
@@ -35,6 +34,7 @@ class CauseShare:
     high: float
     repair: str | None
     on_chart: bool | None
+    group: str = ""
 
 
 @dataclass(frozen=True)
@@ -75,8 +75,7 @@ class Advice:
     """Ranked causes, worth of tests, repairs and the next step for one set of findings.
 
     Probabilities are normalised over the enumerated hypotheses; money in the currency of
-    the costs; `conflict_decibans` is None below two findings; `group_titles` words each repair for the causes
-    that it cures.
+    the costs; `conflict_decibans` is None below two findings.
     """
 
     evidence_probability: float
@@ -92,4 +91,3 @@ class Advice:
     next: NextStep
     expected_cost_now: float
     expected_cost_after_next: float
-    group_titles: Mapping[str, str]

@@ -127,7 +127,6 @@ def decide(  # noqa: PLR0913  the contract's own signature
         next=step,
         expected_cost_now=float(now.cost[0]),
         expected_cost_after_next=after,
-        group_titles={plan.id: plan.title for plan in bench.plans},
     )
 
 
@@ -197,6 +196,7 @@ def _causes(bench: Bench, belief: Posterior, findings: Sequence[Finding]) -> tup
             float(belief.high[i]),
             repair.get(cause.id),
             (cause.part in blamed) if charts else None,
+            model.sections[cause.part],
         )
         for i, cause in enumerate(model.wiring.causes)
     ]
@@ -220,11 +220,18 @@ def _repairs(bench: Bench, belief: Posterior, now: Orders) -> tuple[RepairShare,
     )
 
 
+def _saving(worth: float, costs: Costs) -> str:
+    """Say a worth as a person would, in working time where labour has a price."""
+    if not costs.labour_per_hour:
+        return f"saves about {worth:.0f} {costs.currency} on average"
+    minutes = worth / costs.labour_per_hour * 60.0
+    return f"saves about {minutes:.0f} min of work on average" if minutes >= 1.0 else "saves a little work on average"
+
+
 def _next(bench: Bench, belief: Posterior, now: Orders, worths: Sequence[TestWorth]) -> NextStep:
     """The cheapest next step: the best test if it saves anything, else the first repair, else hand over."""
     if worths and worths[0].worth > 0.0:
-        saved = worths[0].worth / bench.costs.labour_per_hour * 60.0 if bench.costs.labour_per_hour else 0.0
-        return NextStep("test", worths[0].test, f"saves about {saved:.0f} min of work on average")
+        return NextStep("test", worths[0].test, _saving(worths[0].worth, bench.costs))
     if now.stop[0] == 0:
         if belief.weights[UNLISTED] >= 0.5:
             return NextStep("unlisted", None, "no fault of this model fits: recheck the readings and the cavities")

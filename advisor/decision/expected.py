@@ -21,6 +21,10 @@ Ints = NDArray[np.intp]
 Bools = NDArray[np.bool_]
 
 
+_FREE = 1e-9
+"""A repair that costs nothing is tried first, the likeliest of several first [money]."""
+
+
 @dataclass(frozen=True)
 class Restores:
     """Which repair cures what.
@@ -67,7 +71,7 @@ def expected_costs(restores: Restores, touches: Floats, weights: Floats, price: 
         price: Cost of each repair, verification included, explaining last [money], shape (R + 1,).
         hand_over: Price of handing over [money].
     """
-    order = np.argsort(-(weights @ touches) / price, axis=1, kind="stable")
+    order = np.argsort(-(weights @ touches) / np.maximum(price, _FREE), axis=1, kind="stable")
     position = np.empty_like(order)
     np.put_along_axis(position, order, np.arange(order.shape[1])[None, :].repeat(len(order), axis=0), axis=1)
     finish = _finish(restores, position)

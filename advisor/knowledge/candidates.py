@@ -11,12 +11,22 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from advisor.knowledge.catalogue import Observed, Setup, Test, Withheld
-from advisor.knowledge.documents import Normal, Part
-from advisor.knowledge.wiring import Wiring
+from advisor.knowledge.documents import Address, Normal, Part
+from advisor.knowledge.wiring import TEST_LAMP, Wiring
 
-_TOOL = {"look": "eye", "jumper": "jumper"}
-_CAUTIONS = {"look": (), "jumper": ("jumper", "live-circuit"), "volts": ("live-circuit",), "drop": ("live-circuit",)}
+_TOOL = {"look": "eye", "jumper": "jumper", "lamp": "test-lamp", "inspect": "visual"}
+_CAUTIONS = {
+    "look": (),
+    "inspect": (),
+    "jumper": ("jumper", "live-circuit"),
+    "lamp": ("live-circuit",),
+    "volts": ("live-circuit",),
+    "drop": ("live-circuit",),
+}
 RESTRAINT = "at a restraint place: no live test and no unplugging here, use the next connector away from the seat"
+
+
+_KEY_OFF = Normal("key-off", {"ignition": "off"}, "key off", {}, Address("", 1, 1))
 
 
 @dataclass(frozen=True)
@@ -90,14 +100,33 @@ class Candidates:
     def tests(self) -> list[Test]:
         """All candidate tests in a stable order; outcomes and normal values are still empty."""
         every = [test for normal in self.schematic.normal.values() for test in self._under(normal)]
-        allowed = []
+        allowed = list(self._inspections())
         for test in every:
-            touches = [test.place, *(self.schematic.connectors[c].place for c in test.setup.unplug)]
+            touches = [test.place, *(self.place_of(id) for id in test.setup.unplug)]
             if test.kind != "look" and any(self.schematic.places[p].restraint for p in touches):
                 self.withheld.append(Withheld(test.id, test.title, RESTRAINT))
             else:
                 allowed.append(test)
         return allowed
+
+    def place_of(self, id: str) -> str:
+        """Where a connector or a fuse sits."""
+        owner = self.schematic.connectors.get(id) or self.schematic.parts[id]
+        return owner.place
+
+    def _inspections(self) -> Iterator[Test]:
+        """A look, key off, at each connector and each other part that shows damage: green, burnt, chafed, backed out."""
+        groups: dict[str, list[str]] = {}
+        for item in self.wiring.items.values():
+            if any(mode.seen for mode in item.type.modes):
+                groups.setdefault(item.id.split("/")[0], []).append(item.id)
+        key_off = Setup(self.wiring.usual({"ignition": "off"}))
+        for group, parts in groups.items():
+            item = self.wiring.items[parts[0]]
+            plug = self.schematic.connectors.get(group)
+            where = Where(item.place, (), Observed(parts=tuple(parts)))
+            title = f"Inspect {plug.title if plug else item.title}: green, burnt, chafed, broken, backed out?"
+            yield self._make(_KEY_OFF, "inspect", group, title, where, key_off)
 
     def _under(self, normal: Normal) -> Iterator[Test]:
         for load in normal.sees:
@@ -108,6 +137,7 @@ class Candidates:
         yield from self._across(normal)
         yield from self._feeds(normal)
         yield from self._jumpers(normal)
+        yield from self._lamps_for_fuses(normal)
 
     def _make(  # noqa: PLR0913, PLR0917  the test's own fields
         self, normal: Normal, kind: str, name: str, title: str, where: Where, setup: Setup | None = None
@@ -124,7 +154,8 @@ class Candidates:
             instrument=tool,
             setup=setup,
             condition=normal.id,
-            condition_text=normal.text + "".join(f", {connector} unplugged" for connector in setup.unplug),
+            condition_text=normal.text
+            + "".join(f", {id} {'unplugged' if id in self.schematic.connectors else 'pulled'}" for id in setup.unplug),
             minutes=self.schematic.library.instruments[tool].minutes * (2 if kind == "drop" else 1),
             disturbing=bool(setup.unplug),
             unit="V" if tool == "voltmeter" else "",
@@ -180,6 +211,17 @@ class Candidates:
                     if part.id in self.wiring.items:
                         title = f"Loaded drop from battery positive to {point.title}"
                         yield self._drop(normal, f"feed-{point.slug}", title, self.points[self.supply], point)
+
+    def _lamps_for_fuses(self, normal: Normal) -> Iterator[Test]:
+        """A test lamp in place of each fuse: bright on a short, dim in series with a load, dark on an open."""
+        for part in self.schematic.parts.values():
+            if part.id in self.wiring.items and self.wiring.items[part.id].type.kind == "fuse":
+                ends = [self.points.get(end) for end in _ends(self.wiring, part)]
+                if ends[0] and ends[1] and self.supply not in _ends(self.wiring, part):
+                    setup = Setup(self.wiring.usual(normal.when), (part.id,), lamp=(ends[0].node, ends[1].node))
+                    where = Where(part.place, (ends[0].label, ends[1].label), Observed(lamp=TEST_LAMP))
+                    title = f"Test lamp in place of {part.title}: does the test lamp light?"
+                    yield self._make(normal, "lamp", part.id, title, where, setup)
 
     def _jumpers(self, normal: Normal) -> Iterator[Test]:
         """Fused jumpers that stand in for a switch, for a unit's low-side output, or pull a unit's input to ground."""

@@ -15,7 +15,7 @@ from advisor.knowledge.documents import Schematic
 from advisor.knowledge.hypotheses import FaultSets, pairs, singles
 from advisor.knowledge.predicting import Floats, Predictor, Seen
 from advisor.knowledge.prevalence import Vehicle, notice_days, prevalence
-from advisor.knowledge.readings import bins, outcomes_for
+from advisor.knowledge.readings import chances, outcomes_for
 from advisor.knowledge.wiring import Wiring, cause_part, severity_cause, wire_up
 from advisor.network.priors import odds
 from advisor.network.worlds import SPECIALS
@@ -106,7 +106,7 @@ def _telling(predictor: Predictor, tests: Sequence[Test], seen: Seen) -> list[in
         if any(np.abs(seen.value[:, i] - seen.value[:, k]).max() < _SAME for k in twins):
             continue
         tool, full = predictor.tools[test.instrument], predictor.volts if test.unit == "V" else 1.0
-        p = bins(seen.value[:, i], seen.spread[:, i], test.outcomes, tool, full)
+        p = chances(seen.value[:, i], seen.spread[:, i], test, tool, full)
         if np.abs(p[SPECIALS:] - p[0]).max(initial=0.0) > _TELLS + tool.slip:
             kept.append(i)
             twins.append(i)

@@ -14,7 +14,8 @@ from advisor.knowledge.catalogue import Test, Withheld
 from advisor.knowledge.compiled import Compiled, supply_volts
 from advisor.knowledge.documents import Instrument, Schematic
 from advisor.knowledge.prevalence import Vehicle, notice_days, prevalence
-from advisor.knowledge.readings import bins, display_cell, interval, reading, stray, unlisted
+from advisor.knowledge.readings import chances, display_cell, interval, reading, stray, unlisted
+from advisor.knowledge.sections import sections
 from advisor.knowledge.wiring import Wiring, cause_part, severity_cause
 from advisor.network.engine import Evidence, IntakeShares, symptom_likelihood
 from advisor.network.findings import Finding, OutcomeFinding, ReadingFinding, SymptomFinding
@@ -62,6 +63,11 @@ class Model:
         return tuple(dict.fromkeys(cause.part for cause in self.wiring.causes))
 
     @cached_property
+    def sections(self) -> Mapping[str, str]:
+        """Title of the section of every part."""
+        return sections(self.wiring)
+
+    @cached_property
     def supply_volts(self) -> float:
         """The battery's rest voltage [V]."""
         return supply_volts(self.schematic)
@@ -94,8 +100,10 @@ class Model:
 
     def _outcomes(self, column: int, test: Test) -> Floats:
         tool, full = self.instrument(test), self.full(test)
-        block = bins(self.compiled.value[:, column], self.compiled.spread[:, column], test.outcomes, tool, full)
+        block = chances(self.compiled.value[:, column], self.compiled.spread[:, column], test, tool, full)
         anything = np.array([stray(o.low, o.high, full, tool.range or 1.5 * full) for o in test.outcomes])
+        if test.kind == "inspect":  # an unlisted fault may well be seen, or lie where nobody looks
+            anything = np.full(2, 0.5)
         block[UNLISTED] = unlisted(block[0], anything)
         normal: Floats = block / block.sum(axis=1, keepdims=True)
         return normal

@@ -69,12 +69,27 @@ class Predictor:
     def predict(self, tests: Sequence[Test], sets: FaultSets, latched: Bools) -> Seen:
         """Predictions of all tests, one solve per setup."""
         value, spread = np.zeros((len(sets), len(tests))), np.ones((len(sets), len(tests)))
+        for i, test in enumerate(tests):
+            if test.observed.parts:
+                value[:, i] = self.damage(test.observed.parts, sets, latched)
         for setup, chosen in _by_setup(tests):
             group = [tests[i] for i in chosen]
             nodes = [n for t in group for n in (t.observed.red, t.observed.black) if n]
             seen = self.observe(self.solved(setup, sets, latched, nodes), group, sets)
             value[:, chosen], spread[:, chosen] = seen.value, seen.spread
         return Seen(value, spread)
+
+    def damage(self, parts: Sequence[str], sets: FaultSets, latched: Bools) -> Floats:
+        """Chance that a look at some parts, key off, finds damage, shape (H,): their faults, or a fuse that has blown."""
+        seen = np.array([c.mode.seen if c.part in parts else 0.0 for c in self.wiring.causes] + [0.0])
+        chance = seen[sets.members].max(axis=1, initial=0.0)
+        fuses = [self.wiring.netlist.elements[i].id for i in self.wiring.netlist.of_kind("fuse")]
+        for column, fuse in enumerate(fuses):
+            if fuse in parts:
+                blown = next(mode.seen for mode in self.wiring.items[fuse].type.modes if mode.effect == "open")
+                chance = np.where(latched[:, column], np.maximum(chance, blown), chance)
+        false = self.tools["visual"].false_find
+        return false + (1.0 - false) * chance
 
     def presence(self, sets: FaultSets, latched: Bools) -> Floats:
         """P(symptom reported | hypothesis), shape (H, S): all its loads look as stated, or a false complaint."""
@@ -127,7 +142,9 @@ class Predictor:
 def _by_setup(tests: Sequence[Test]) -> list[tuple[Setup, list[int]]]:
     groups: dict[str, tuple[Setup, list[int]]] = {}
     for i, test in enumerate(tests):
-        key = repr((sorted(test.setup.settings.items()), test.setup.unplug, test.setup.jumper))
+        if test.observed.parts:
+            continue
+        key = repr((sorted(test.setup.settings.items()), test.setup.unplug, test.setup.jumper, test.setup.lamp))
         groups.setdefault(key, (test.setup, []))[1].append(i)
     return list(groups.values())
 

@@ -210,6 +210,8 @@ INSTRUMENTS: Mapping[str, Rows] = {
     },
     "eye": {"gain_error": required(SHARE)},
     "jumper": {"ohms": required(NOT_NEGATIVE), "fuse_amps": required(POSITIVE)},
+    "test-lamp": {"watts": required(POSITIVE), "volts": required(POSITIVE)},
+    "visual": {"false_find": required(SHARE)},
 }
 LIMIT = Record(Limit, {"value": required(POSITIVE), "source": SOURCE})
 LIMITS = ("ground_volts", "feed_volts", "switch_volts")

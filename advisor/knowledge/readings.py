@@ -70,6 +70,13 @@ def bins(value: Floats, spread: Floats, outcomes: Sequence[Outcome], instrument:
     return np.stack(columns, axis=-1)
 
 
+def chances(value: Floats, spread: Floats, test: Test, instrument: Instrument, full: float) -> Floats:
+    """P(outcome) of any test, shape (..., outcomes); what an inspection predicts is already a chance."""
+    if test.kind == "inspect":
+        return np.stack([value, 1.0 - value], axis=-1)
+    return bins(value, spread, test.outcomes, instrument, full)
+
+
 def reading(value: Floats, spread: Floats, cell: tuple[float, float], instrument: Instrument, full: float) -> Floats:
     """P(cell[0] <= y < cell[1]), slips included, elementwise."""
     span = instrument.range or 1.5 * full
@@ -105,9 +112,15 @@ LOOKS = _ranges(("dark", "dark", DARK_BELOW), ("dim", "dim", LIT_ABOVE), ("lit",
 """What an eye says of a lamp, by its share of normal light."""
 
 
+DAMAGE = (Outcome("damage", "damage seen", 0.0, np.inf), Outcome("sound", "nothing seen", -np.inf, 0.0))
+"""What a visual check ends with."""
+
+
 def outcomes_for(test: Test, normal: float, limits: dict[str, float], supply_volts: float) -> tuple[Outcome, ...]:
     """The few named ranges of a test, from its normal value and the drop limits [V]."""
-    if test.kind in {"look", "jumper"}:
+    if test.kind == "inspect":
+        return DAMAGE
+    if test.unit == "":
         return LOOKS
     full = supply_volts - 1.0
     if normal < 1.0:

@@ -14,6 +14,7 @@ from published.spice_judge import judged
 import advisor
 from advisor.circuit.netlist import Element
 from advisor.circuit.solve import solve
+from advisor.decision.access import path
 from advisor.decision.advise import decide
 from advisor.decision.repairs import repair_plans
 from advisor.knowledge.catalogue import Setup
@@ -30,9 +31,9 @@ CIRCUITS = ("belt-reminder", "reversing-lamps")
 class Vehicle:
     """One faulty vehicle: what ngspice says an instrument would show."""
 
-    def __init__(self, model, changes, rng):
+    def __init__(self, model, cause, changes, rng):
         """Changes are one severity of one cause; fuses that they blow in any normal condition stay blown."""
-        self.model, self.changes, self.rng = model, changes, rng
+        self.model, self.cause, self.changes, self.rng = model, cause, changes, rng
         self.predictor = Predictor(model.wiring)
         none = np.zeros((1, len(model.wiring.netlist.of_kind("fuse"))), bool)
         self.blown = none
@@ -42,6 +43,8 @@ class Vehicle:
 
     def answer(self, test):
         """The finding that the test gives, read off the deck with this fault in it."""
+        if test.kind == "inspect":
+            return self.inspected(test)
         netlist = self.model.wiring.under(test.setup)
         meter = self.model.schematic.library.instruments["voltmeter"]
         seen = test.observed
@@ -58,6 +61,17 @@ class Vehicle:
         value *= 1.0 + self.rng.uniform(-meter.gain_error, meter.gain_error)
         value += self.rng.uniform(-meter.counts_error, meter.counts_error) * meter.resolution
         return ReadingFinding(test.id, round(value / meter.resolution) * meter.resolution)
+
+    def inspected(self, test):
+        """What a look finds, drawn with the library's chance of seeing this fault; it is no electrical test."""
+        part, mode = self.cause.rsplit("/", 1)
+        chance = self.model.schematic.library.instruments["visual"].false_find
+        if part in test.observed.parts:
+            chance = next(m.seen for m in self.model.wiring.items[part].type.modes if m.id == mode)
+        blown = [self.model.wiring.netlist.elements[f].id for f in self.model.wiring.netlist.of_kind("fuse")]
+        if set(np.array(blown)[self.blown[0]]) & set(test.observed.parts):
+            chance = 1.0
+        return OutcomeFinding(test.id, "damage" if self.rng.random() < chance else "sound")
 
 
 def vars_of(solution):
@@ -92,12 +106,15 @@ def starting(model, symptom):
 
 def follow(model, symptom, cause, changes, rng):
     """Run the loop for one vehicle; the number of tests, and whether the right repair leads."""
-    vehicle, findings = Vehicle(model, changes, rng), [SymptomFinding(symptom)]
+    vehicle, findings, opened = Vehicle(model, cause, changes, rng), [SymptomFinding(symptom)], frozenset()
     for done in range(MOST_TESTS + 1):
-        advice = decide(model, findings)
+        advice = decide(model, findings, opened=opened)
         if advice.next.kind != "test" or done == MOST_TESTS:
             return done, leading_repair(advice) == repair_of(model, cause)
-        findings.append(vehicle.answer(model.tests[advice.next.id]))
+        test = model.tests[advice.next.id]
+        findings.append(vehicle.answer(test))
+        if test.instrument != "eye":
+            opened |= frozenset(path(model.schematic.places, test.place))
     raise AssertionError("unreachable")
 
 
