@@ -23,6 +23,7 @@ def create_app(engine: Engine) -> Flask:
 
     @app.get(DOCUMENT_PATH, endpoint="openapi")
     def openapi() -> Response:
+        """Give the description of the API."""
         return jsonify(described)
 
     app.register_blueprint(pages.blueprint(engine))

@@ -5,29 +5,19 @@ from __future__ import annotations
 import json
 from dataclasses import dataclass
 
-from advisor.contract.answer import AdviceAnswer, RepairOut, TestOut, WithheldOut
-from advisor.contract.cautions import Caution
+from advisor.contract.answer import AdviceAnswer, WithheldOut
 from advisor.contract.engine import KnownModel
-from advisor.contract.request import AdviceRequest
+from advisor.contract.request import AdviceRequest, CostsIn
 from advisor.contract.typed import is_over_range
 from advisor.contract.wording import place_title
 from advisor.knowledge.documents import Schematic
 from api import words
 from api.case_query import CaseQuery, Step
+from api.next_card import NextCard, RepairLine, next_card, repair_line, saving
 from api.ranking import Ranking, ranking
-from api.step_card import TestCard, test_card
 
 SHOWN_TESTS = 5
-VERDICTS = {
-    "no_fault": ("The vehicle shows no fault now", "Find out with the customer when it happens, and look again then."),
-    "as_designed": ("It works as designed", "Show the customer how it is meant to behave."),
-    "unlisted": (
-        "The fault is not in this circuit's file",
-        "Check the last readings again: the cavity, the side from which the connector is drawn, the condition. "
-        "If they hold, look outside this circuit.",
-    ),
-    "hand_over": ("Hand the vehicle over", "Going on costs more than a specialist. Pass the findings below on."),
-}
+SHOWN_REPAIRS = 5
 
 
 @dataclass(frozen=True)
@@ -43,33 +33,12 @@ class OtherTest:
     """A test that could be done instead."""
 
     title: str
+    condition: str
     place: str
     minutes: str
     saving: str
+    saves: bool
     url: str
-
-
-@dataclass(frozen=True)
-class RepairLine:
-    """A repair with its price and how likely it touches the fault."""
-
-    title: str
-    minutes: str
-    cost: str
-    share: str
-    cautions: tuple[Caution, ...]
-
-
-@dataclass(frozen=True)
-class NextCard:
-    """The next step: a test with its card, a repair, or a verdict."""
-
-    title: str
-    why: str
-    test: TestCard | None = None
-    repair: RepairLine | None = None
-    text: str = ""
-    picked: bool = False
 
 
 @dataclass(frozen=True)
@@ -89,6 +58,7 @@ class CasePage:
     tests: tuple[OtherTest, ...]
     more_tests: tuple[OtherTest, ...]
     repairs: tuple[RepairLine, ...]
+    more_repairs: tuple[RepairLine, ...]
     withheld: tuple[WithheldOut, ...]
     more_symptoms: tuple[tuple[str, str, str], ...]
     options: dict[str, str]
@@ -102,8 +72,10 @@ class CasePage:
 def case_page(query: CaseQuery, request: AdviceRequest, answer: AdviceAnswer, model: KnownModel) -> CasePage:
     """Word an answer as a page."""
     schematic = model.schematic
-    chosen = _next(query, answer, schematic, request)
-    others = _others(query, answer, request, chosen)
+    chosen = next_card(query, answer, schematic, request.costs)
+    others = _variety(_others(query, answer, request.costs, chosen))
+    first = tuple(test for test in others if test.saves)[:SHOWN_TESTS]
+    repairs = tuple(repair_line(item, request.costs) for item in answer.repairs)
     return CasePage(
         circuit=schematic.id,
         circuit_title=schematic.title,
@@ -117,9 +89,10 @@ def case_page(query: CaseQuery, request: AdviceRequest, answer: AdviceAnswer, mo
         ),
         skipped=tuple(Line(_title(test, model), query.without(("skip", test)).url()) for test in query.named("skip")),
         ranking=ranking(answer),
-        tests=others[:SHOWN_TESTS],
-        more_tests=others[SHOWN_TESTS:],
-        repairs=tuple(_repair(item, request) for item in answer.repairs),
+        tests=first,
+        more_tests=tuple(test for test in others if test not in first),
+        repairs=repairs[:SHOWN_REPAIRS],
+        more_repairs=repairs[SHOWN_REPAIRS:],
         withheld=answer.withheld,
         more_symptoms=_more_symptoms(query, schematic),
         options=_options(request),
@@ -131,73 +104,29 @@ def case_page(query: CaseQuery, request: AdviceRequest, answer: AdviceAnswer, mo
     )
 
 
-def _next(query: CaseQuery, answer: AdviceAnswer, schematic: Schematic, request: AdviceRequest) -> NextCard:
-    """Choose what the page puts first: what the reader picked, else the advice, else the best that is not skipped."""
-    step, skipped, pick = answer.next, set(query.named("skip")), query.view("pick")
-    tests = {test.test: test for test in answer.tests}
-    if pick in tests and pick != step.id:
-        return _test(tests[pick], "You chose this test.", schematic, query, request, picked=True)
-    if step.kind == "test" and step.id in skipped:
-        left = [test for test in answer.tests if test.test not in skipped and test.worth > 0]
-        if left:
-            return _test(left[0], "The best of the tests that are left.", schematic, query, request)
-        return (
-            _do(answer.repairs[0], "No test that is left is worth its time.", request)
-            if answer.repairs
-            else _verdict("hand_over", "")
-        )
-    if step.kind == "test" and step.id in tests:
-        return _test(tests[step.id], step.reason, schematic, query, request)
-    repair = next((item for item in answer.repairs if item.repair == step.id), None)
-    return _do(repair, step.reason, request) if step.kind == "repair" and repair else _verdict(step.kind, step.reason)
-
-
-def _test(  # noqa: PLR0913 - one place words every test
-    test: TestOut, why: str, schematic: Schematic, query: CaseQuery, request: AdviceRequest, *, picked: bool = False
-) -> NextCard:
-    saving = words.saving(test.worth, request.costs.labour_per_hour, request.costs.currency)
-    return NextCard(
-        test.title, f"{_sentence(why)} Doing it next {saving}.", test=test_card(test, schematic, query), picked=picked
-    )
-
-
-def _do(repair: RepairOut, why: str, request: AdviceRequest) -> NextCard:
-    return NextCard(repair.title, _sentence(why), repair=_repair(repair, request))
-
-
-def _verdict(kind: str, why: str) -> NextCard:
-    title, text = VERDICTS.get(kind, (kind.replace("_", " "), ""))
-    return NextCard(title, _sentence(why), text=text)
-
-
-def _sentence(text: str) -> str:
-    plain = text.strip()
-    return plain[:1].upper() + plain[1:] + ("" if plain.endswith((".", "?", "!")) or not plain else ".")
-
-
-def _repair(repair: RepairOut, request: AdviceRequest) -> RepairLine:
-    return RepairLine(
-        title=repair.title,
-        minutes=words.minutes(repair.minutes),
-        cost=words.money(repair.cost, request.costs.currency),
-        share=words.share(repair.probability),
-        cautions=repair.cautions,
-    )
-
-
-def _others(query: CaseQuery, answer: AdviceAnswer, request: AdviceRequest, chosen: NextCard) -> tuple[OtherTest, ...]:
+def _others(query: CaseQuery, answer: AdviceAnswer, costs: CostsIn, chosen: NextCard) -> tuple[OtherTest, ...]:
     shown, skipped = chosen.test.test if chosen.test else None, set(query.named("skip"))
     return tuple(
         OtherTest(
             title=test.title,
+            condition=test.condition.text,
             place=test.place.title,
             minutes=words.minutes(test.minutes),
-            saving=words.saving(test.worth, request.costs.labour_per_hour, request.costs.currency),
+            saving=saving(test, costs),
+            saves=test.worth >= words.LEAST_SAVING,
             url=query.seen(pick=test.test).url(),
         )
         for test in answer.tests
         if test.test != shown and test.test not in skipped
     )
+
+
+def _variety(tests: tuple[OtherTest, ...]) -> tuple[OtherTest, ...]:
+    """Put the best form of each test first: the same place under another condition is hardly another choice."""
+    best: dict[str, OtherTest] = {}
+    for test in tests:
+        best.setdefault(test.title, test)
+    return (*best.values(), *(test for test in tests if best[test.title] is not test))
 
 
 def _title(test: str, model: KnownModel) -> str:

@@ -9,7 +9,7 @@ from urllib.parse import parse_qsl, quote, urlencode
 from advisor.contract.body import Json, pointer
 from advisor.contract.nearest import shown, unknown
 from advisor.contract.typed import typed_number, typed_reading
-from advisor.errors import RequestError, RequestProblem
+from advisor.errors import ImpossibleFindingsError, RequestError, RequestProblem
 
 # Steps keep their order; options stand once.
 STEPS = ("symptom", "absent", "t", "r", "skip", "open")
@@ -71,6 +71,22 @@ class CaseQuery:
         """The steps that are findings; the nth is the nth finding of the request."""
         return tuple(step for step in self.steps if step[0] in FINDINGS)
 
+    def mended(self, error: RequestError) -> CaseQuery:
+        """Give the case without the steps and options that an error points at.
+
+        Of findings that are impossible together only the last one goes: the others may all be right.
+        """
+        together = isinstance(error, ImpossibleFindingsError)
+        places = {tuple(item.pointer.split("/")[1:3]) for item in error.problems[-1 if together else 0 :]}
+        kept, counts = [], {"findings": 0, "opened": 0, "": 0}
+        for step in self.steps:
+            part = "findings" if step[0] in FINDINGS else "opened" if step[0] == "open" else ""
+            if (part, str(counts[part])) not in places:
+                kept.append(step)
+            counts[part] += 1
+        options = tuple(option for option in self.options if OPTIONS[option[0]] not in places)
+        return replace(self, steps=tuple(kept), options=options, views=())
+
     def body(self) -> dict[str, Json]:
         """Give the request that this page asks, as JSON values; raises RequestError for all that is no number."""
         problems: list[RequestProblem] = []
@@ -103,17 +119,12 @@ def parse_case(circuit: str, query: str) -> tuple[CaseQuery, Step | None]:
     return _case(circuit, pairs), (("r", f"{test}~{reading}") if test and reading else None)
 
 
-def mended(circuit: str, query: str, error: RequestError) -> CaseQuery:
-    """Give the case without the steps and options that an error points at."""
+def salvaged(circuit: str, query: str) -> CaseQuery:
+    """Read what can be read of a query string, wrong or not; it never fails."""
     try:
-        case = _case(circuit, parse_qsl(query, keep_blank_values=True, max_num_fields=MAX_STEPS, errors="strict"))
+        return _case(circuit, parse_qsl(query, keep_blank_values=True, max_num_fields=MAX_STEPS, errors="strict"))
     except ValueError:
         return CaseQuery(circuit)
-    places = {tuple(problem.pointer.split("/")[1:3]) for problem in error.problems}
-    wrong = [step for place, step in enumerate(case.findings) if ("findings", str(place)) in places]
-    wrong += [("open", name) for place, name in enumerate(case.named("open")) if ("opened", str(place)) in places]
-    kept = tuple(option for option in case.options if OPTIONS[option[0]] not in places)
-    return replace(case.without(*wrong), options=kept)
 
 
 def _case(circuit: str, pairs: Sequence[Step]) -> CaseQuery:

@@ -52,6 +52,7 @@ def register(app: Flask, operation: Operation, engine: Engine) -> None:
     """Give an operation its address."""
 
     def view(**path: str) -> Response:
+        """Take the body, run the operation, send its answer."""
         body = _json_body() if operation.request else b""
         return json_response(operation.run(Call(engine, body, path)))
 

@@ -8,8 +8,8 @@ from typing import Any
 from pydantic import BaseModel
 from pydantic.json_schema import JsonSchemaMode, models_json_schema
 
-from advisor.contract.answer import ENGINE_VERSION
 from advisor.contract.problem import KINDS, MEDIA_TYPE, Problem
+from advisor.contract.version import ENGINE_VERSION
 from api.kit import JSON, Operation
 
 DOCUMENT_PATH = "/v1/openapi.json"

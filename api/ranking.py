@@ -67,15 +67,24 @@ def _beside(answer: AdviceAnswer) -> tuple[tuple[str, str, float], ...]:
 
 
 def _title(causes: list[CauseOut], repairs: dict[str, str]) -> str:
-    """Name a group by what belongs together; the repair's own title is the last resort, as it is no cause."""
+    """Name a group by the part or the connector that its causes share; a repair's title is the last resort."""
     first = causes[0]
-    if first.repair_group or len(causes) == 1:
-        return first.repair_group or first.title
-    parts = {cause.part for cause in causes}
-    return first.title.rpartition(": ")[0] if len(parts) == 1 else repairs.get(first.repair or "", first.title)
+    if len(causes) == 1:
+        return first.title
+    # Contacts of one connector are named "CONNECTOR, contact CAVITY: MODE".
+    shared = {cause.title.rpartition(": ")[0].partition(", contact ")[0] for cause in causes}
+    return shared.pop() if len(shared) == 1 else first.repair_group or repairs.get(first.repair or "", first.title)
 
 
 def _bar(title: str, size: float, causes: list[CauseOut]) -> Bar:
     seen = [cause for cause in causes if cause.probability >= LEAST_SHARE] or causes[:1]
-    rows = tuple(Row(cause.title, words.share(cause.probability), cause.on_chart is False) for cause in seen)
+    # What the heading says already is not said again in each line below it.
+    rows = tuple(
+        Row(
+            cause.title.removeprefix(title).lstrip(",: ") or cause.title,
+            words.share(cause.probability),
+            cause.on_chart is False,
+        )
+        for cause in seen
+    )
     return Bar(title, words.share(size), 100 * size, all(row.off_chart for row in rows), rows)

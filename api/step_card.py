@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 from advisor.contract.answer import OutcomeOut, TestOut
@@ -135,7 +136,8 @@ def _buttons(test: TestOut, answered: CaseQuery) -> tuple[Button, ...]:
     made = [
         Button(
             label=item.label,
-            range=words.span(item.low, item.high, item.unit),
+            # A label that names its volts needs no second range.
+            range="" if re.search(r"\d", item.label) else words.span(item.low, item.high, item.unit),
             good=_holds(item, test.normal),
             url=answered.plus(("t", f"{test.test}~{item.outcome}")).url(),
         )

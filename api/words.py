@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+LEAST_SAVING = 2.5
+"""What rounds to the smallest sum that is told [money]; less is called the same."""
+
 
 def share(probability: float) -> str:
     """Say a share of one in words.
@@ -31,10 +34,10 @@ def money(value: float, currency: str) -> str:
 
 def saving(worth: float, labour_per_hour: float, currency: str) -> str:
     """Say what doing a test next saves on average, as money and as working time."""
-    if worth >= 2.5:
+    if worth >= LEAST_SAVING:
         time = f", {minutes(worth / labour_per_hour * 60)} of labour" if labour_per_hour > 0 else ""
         return f"saves about {money(worth, currency)} on average{time}"
-    if worth > -2.5:
+    if worth > -LEAST_SAVING:
         return "costs about the same as leaving it out"
     return f"costs about {money(-worth, currency)} more than it saves"
 

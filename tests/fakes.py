@@ -323,6 +323,7 @@ def decide(  # noqa: PLR0913 - the domain's own signature
             _cause(cause, share) for cause, share in sorted(shares.items(), key=lambda row: (-row[1], row[0]))
         ),
         tests=tuple(tests),
+        withheld=model.withheld,
         repairs=repairs,
         next=step,
         expected_cost_now=now,

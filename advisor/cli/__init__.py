@@ -5,6 +5,7 @@ from __future__ import annotations
 import click
 
 from advisor.cli.group import Commands
+from advisor.contract.version import ENGINE_VERSION
 
 
 @click.group(
@@ -16,6 +17,6 @@ from advisor.cli.group import Commands
     },
     context_settings={"help_option_names": ["-h", "--help"]},
 )
-@click.version_option(package_name="advisor")
+@click.version_option(ENGINE_VERSION, prog_name="advisor")
 def main() -> None:
     """Find what is wrong in a vehicle's electrical circuit, and what to measure next."""

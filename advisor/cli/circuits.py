@@ -54,7 +54,7 @@ def _show_detail(detail: CircuitDetail) -> None:
     for table in (symptoms, tests, parts):
         console.print(table)
     for held in detail.withheld:
-        console.print(f"never proposed: {held.title}: {held.reason}")
+        console.print(f"not proposed: {held.title}: {held.reason}")
 
 
 def _table(*columns: str) -> Table:

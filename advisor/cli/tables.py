@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable
 
 from rich.console import Console, Group
@@ -27,8 +28,8 @@ def show_advice(answer: AdviceAnswer, console: Console | None = None) -> None:
         out.print(_tests(answer))
     if answer.repairs:
         out.print(_repairs(answer))
-    for held in answer.withheld:
-        out.print(f"never proposed: {held.title}: {held.reason}")
+    for reason, count in Counter(held.reason for held in answer.withheld).items():
+        out.print(f"not proposed: {count} {'test' if count == 1 else 'tests'}, {reason}")
 
 
 def _next(answer: AdviceAnswer) -> Panel:
@@ -61,7 +62,8 @@ def _mind(cautions: Iterable[Caution]) -> Iterable[str]:
 
 
 def _range(outcome: OutcomeOut) -> str:
-    if not outcome.unit or (outcome.low is None and outcome.high is None):
+    named = any(letter.isdigit() for letter in outcome.label)
+    if named or not outcome.unit or (outcome.low is None and outcome.high is None):
         return ""
     low = "" if outcome.low is None else f"from {outcome.low:.4g} {outcome.unit} "
     high = "" if outcome.high is None else f"below {outcome.high:.4g} {outcome.unit}"
@@ -95,9 +97,8 @@ def _tests(answer: AdviceAnswer) -> Table:
     currency = answer.expected_cost.currency
     table = _table("next tests", (f"worth {currency}", "right"), ("min", "right"), "test")
     for test in answer.tests[:SHOWN_TESTS]:
-        table.add_row(
-            f"{test.worth:.0f}", f"{test.minutes:.0f}", _named(f"{test.title} ({test.place.title})", test.test)
-        )
+        where = f"{test.title} ({test.place.title}; {test.condition.text})"
+        table.add_row(f"{test.worth:.0f}", f"{test.minutes:.0f}", _named(where, test.test))
     if len(answer.tests) > SHOWN_TESTS:
         table.caption = f"and {len(answer.tests) - SHOWN_TESTS} more"
     return table

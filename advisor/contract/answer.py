@@ -10,12 +10,11 @@ from pydantic import BaseModel, ConfigDict
 from advisor.contract.cautions import Caution, cautions
 from advisor.contract.engine import KnownModel
 from advisor.contract.request import AdviceRequest
+from advisor.contract.version import ENGINE_VERSION
 from advisor.contract.wording import mode_words, part_title, place_title
 from advisor.decision.advice import Advice, CauseShare, RepairShare, TestWorth
 from advisor.knowledge.catalogue import Outcome, Test, Withheld
 from advisor.knowledge.documents import Schematic
-
-ENGINE_VERSION = "0.1.0"
 
 
 class Answered(BaseModel):

@@ -20,22 +20,24 @@ class Outcome:
 class Setup:
     """How the vehicle stands while a test is done.
 
-    `settings` has every control, `unplug` the connectors that are apart, `jumper` the two
-    nodes that a fused jumper joins.
+    `settings` has every control, `unplug` the connectors that are apart and fuses that are pulled, `jumper`
+    the two nodes that a fused jumper joins, `lamp` those between which a test lamp hangs.
     """
 
     settings: Mapping[str, str]
     unplug: tuple[str, ...] = ()
     jumper: tuple[str, str] | None = None
+    lamp: tuple[str, str] | None = None
 
 
 @dataclass(frozen=True)
 class Observed:
-    """What the instrument sees: volts between two nodes, or the light of a lamp."""
+    """What the instrument sees: volts between two nodes, the light of a lamp, or damage to some parts."""
 
     red: str = ""
     black: str = ""
     lamp: str = ""
+    parts: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -43,7 +45,7 @@ class Test:
     """One generated test: what to set up, where to probe, what may be seen.
 
     `probe` lists (connector, cavity) pairs, red first; `unit` is "V" for volts and "" for
-    light as a share of nominal; `minutes` are for doing it with the place open.
+    light as a share of nominal or the chance of seeing damage; `minutes` are for doing it with the place open.
     """
 
     __test__ = False  # not a pytest class

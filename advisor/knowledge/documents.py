@@ -39,7 +39,7 @@ class Hazard:
 
 @dataclass(frozen=True)
 class FaultMode:
-    """One way that a part type fails: its share of the hazard and its electrical effect."""
+    """One way that a part type fails: its share of the hazard, its electrical effect, how often an eye sees it."""
 
     id: str
     share: float
@@ -47,6 +47,7 @@ class FaultMode:
     source: str
     ohms: float | None = None
     factor: float | None = None
+    seen: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -107,6 +108,9 @@ class Instrument:
     supply_spread: float = 0.0
     range: float | None = None
     fuse_amps: float | None = None
+    watts: float | None = None
+    volts: float | None = None
+    false_find: float = 0.0
 
 
 @dataclass(frozen=True)

@@ -152,7 +152,14 @@ MODE = Variant(
     "effect",
     {
         effect: Record(
-            FaultMode, {"share": required(SHARE), "effect": required(Choice(tuple(EFFECTS))), **rows, "source": SOURCE}
+            FaultMode,
+            {
+                "share": required(SHARE),
+                "effect": required(Choice(tuple(EFFECTS))),
+                **rows,
+                "seen": optional(SHARE),
+                "source": SOURCE,
+            },
         )
         for effect, rows in EFFECTS.items()
     },

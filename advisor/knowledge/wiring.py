@@ -20,6 +20,7 @@ from advisor.knowledge.documents import FaultMode, Library, Part, PartType, Sche
 Variants = tuple[tuple[Change, ...], ...]
 LEVELS = ("low", "high")
 JUMPER = "jumper"
+TEST_LAMP = "test-lamp"
 _PIN_OHMS = 0.05
 """Resistance of a unit's supply and input pins inside the case [ohm]: small beside what they feed."""
 
@@ -54,7 +55,8 @@ class Wiring:
     """A schematic's elements, units, switches and causes.
 
     `switches` maps a switch element to the condition that closes it, `contacts` a connector to its
-    contact elements, `sides` a contact to its two nodes (wire side first).
+    contact elements and a fuse to itself (what opens when it is pulled), `sides` a contact to its two nodes
+    (wire side first).
     """
 
     schematic: Schematic
@@ -70,13 +72,16 @@ class Wiring:
         return {name: when.get(name, values[0]) for name, values in self.schematic.controls.items()}
 
     def under(self, setup: Setup) -> Netlist:
-        """The netlist with switches set, connectors apart and a fused jumper in place."""
+        """The netlist with switches set, connectors apart, fuses pulled, a fused jumper and a test lamp in place."""
         ohms = {name: OPEN for name, closed in self.switches.items() if not closed.holds(setup.settings)}
         ohms |= {contact: OPEN for connector in setup.unplug for contact in self.contacts[connector]}
         extra = []
         if setup.jumper is not None:
             tool = self.schematic.library.instruments["jumper"]
             extra = [Element(JUMPER, "fuse", *setup.jumper, ohms=tool.ohms or 0.05, amps=tool.fuse_amps or 5.0)]
+        if setup.lamp is not None:
+            tool = self.schematic.library.instruments[TEST_LAMP]
+            extra.append(lamp_element(TEST_LAMP, *setup.lamp, watts=tool.watts or 0.0, volts=tool.volts or 0.0))
         netlist = self.netlist.altered(ohms, extra)
         return Netlist(netlist.reference, netlist.elements, netlist.units, setup.settings)
 
@@ -241,6 +246,7 @@ def wire_up(schematic: Schematic) -> Wiring:
         if (variants := _variants(netlist, item, mode, schematic.library))
     )
     frozen = {connector: tuple(ids) for connector, ids in contacts.items()}
+    frozen |= {e.id: (e.id,) for e in elements if e.kind == "fuse"}
     return Wiring(schematic, netlist, builder.switches, frozen, builder.sides, items, causes)
 
 

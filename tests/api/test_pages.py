@@ -216,7 +216,7 @@ def test_a_picture_of_every_kind_of_advice(client):
     """Withheld tests, repairs and settings are on the page."""
     found, _ = page(client, CASE)
     for words in (
-        "Tests that are never proposed",
+        "Tests that are not proposed",
         "the jumper would carry 30 A",
         "Repairs, in the order to try them",
         "Vehicle and prices",

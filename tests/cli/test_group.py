@@ -95,3 +95,8 @@ def test_usage_errors_are_json_too():
     result = CliRunner().invoke(main, ["advise", "belt-reminder", "--json", "--odd"], obj=fakes.engine())
     assert result.exit_code == 2
     assert json.loads(result.stdout)["status"] == 400
+
+
+def test_version():
+    """The version is told without an installed package."""
+    assert CliRunner().invoke(main, ["--version"]).output.startswith("advisor, version ")

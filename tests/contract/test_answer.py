@@ -11,7 +11,7 @@ import pytest
 from pydantic import ValidationError
 
 from advisor.contract import service
-from advisor.contract.answer import ENGINE_VERSION
+from advisor.contract.version import ENGINE_VERSION
 
 # As the contract fixes them; a key beyond these is an extension, a missing one breaks callers.
 KEYS = {

@@ -1,0 +1,107 @@
+"""What the page puts first: the test that the reader picked, the advice, or the best that is not left out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from advisor.contract.answer import AdviceAnswer, RepairOut, TestOut
+from advisor.contract.cautions import Caution
+from advisor.contract.request import CostsIn
+from advisor.knowledge.documents import Schematic
+from api import words
+from api.case_query import CaseQuery
+from api.step_card import TestCard, test_card
+
+VERDICTS = {
+    "no_fault": ("The vehicle shows no fault now", "Find out with the customer when it happens, and look again then."),
+    "as_designed": ("It works as designed", "Show the customer how it is meant to behave."),
+    "unlisted": (
+        "The fault is not in this circuit's file",
+        "Check the last readings again: the cavity, the side from which the connector is drawn, the condition. "
+        "If they hold, look outside this circuit.",
+    ),
+    "hand_over": ("Hand the vehicle over", "Pass on the findings noted below, so that nothing is measured twice."),
+}
+
+
+@dataclass(frozen=True)
+class RepairLine:
+    """A repair with its price and how likely it touches the fault."""
+
+    title: str
+    minutes: str
+    cost: str
+    share: str
+    cautions: tuple[Caution, ...]
+
+
+@dataclass(frozen=True)
+class NextCard:
+    """The next step: a test with its card, a repair, or a verdict."""
+
+    title: str
+    why: str
+    test: TestCard | None = None
+    repair: RepairLine | None = None
+    text: str = ""
+    picked: bool = False
+
+
+def next_card(query: CaseQuery, answer: AdviceAnswer, schematic: Schematic, costs: CostsIn) -> NextCard:
+    """Choose the step and word it."""
+    step, pick, skipped = answer.next, query.view("pick"), set(query.named("skip"))
+    tests = {test.test: test for test in answer.tests}
+    if pick in tests and pick != step.id:
+        chosen = tests[pick]
+        return _test(chosen, f"you chose it; doing it next {saving(chosen, costs)}", schematic, query, picked=True)
+    if step.kind == "test" and step.id in skipped:
+        return _instead(query, answer, schematic, costs)
+    if step.kind == "test" and step.id in tests:
+        return _test(tests[step.id], step.reason, schematic, query)
+    repair = next((item for item in answer.repairs if step.kind == "repair" and item.repair == step.id), None)
+    return _repair(repair, step.reason, costs) if repair else _verdict(step.kind, step.reason)
+
+
+def saving(test: TestOut, costs: CostsIn) -> str:
+    """Say what doing a test next saves."""
+    return words.saving(test.worth, costs.labour_per_hour, costs.currency)
+
+
+def repair_line(repair: RepairOut, costs: CostsIn) -> RepairLine:
+    """Word a repair."""
+    return RepairLine(
+        title=repair.title,
+        minutes=words.minutes(repair.minutes),
+        cost=words.money(repair.cost, costs.currency),
+        share=words.share(repair.probability),
+        cautions=repair.cautions,
+    )
+
+
+def _instead(query: CaseQuery, answer: AdviceAnswer, schematic: Schematic, costs: CostsIn) -> NextCard:
+    """Give the next best step when the advised test is left out."""
+    skipped = query.named("skip")
+    left = next((test for test in answer.tests if test.test not in skipped and test.worth > 0), None)
+    if left:
+        return _test(left, f"the best of the tests that are left: it {saving(left, costs)}", schematic, query)
+    if answer.repairs:
+        return _repair(answer.repairs[0], "no test that is left is worth its time", costs)
+    return _verdict("hand_over", "no test that is left is worth its time")
+
+
+def _test(test: TestOut, why: str, schematic: Schematic, query: CaseQuery, *, picked: bool = False) -> NextCard:
+    return NextCard(test.title, _sentence(why), test=test_card(test, schematic, query), picked=picked)
+
+
+def _repair(repair: RepairOut, why: str, costs: CostsIn) -> NextCard:
+    return NextCard(repair.title, _sentence(why), repair=repair_line(repair, costs))
+
+
+def _verdict(kind: str, why: str) -> NextCard:
+    title, text = VERDICTS.get(kind, (kind.replace("_", " "), ""))
+    return NextCard(title, _sentence(why), text=text)
+
+
+def _sentence(text: str) -> str:
+    plain = text.strip()
+    return plain[:1].upper() + plain[1:] + ("" if plain.endswith((".", "?", "!")) or not plain else ".")
