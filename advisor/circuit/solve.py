@@ -107,6 +107,9 @@ def solve(
 ) -> Solution:
     """Find the operating point under every fault set.
 
+    Drivers start as they are in the sound circuit: where a fault leaves two stable states (a unit that has lost
+    its ground and holds itself up through its own output), the one reached from a working circuit is given.
+
     Args:
         netlist: A grounded netlist of N nodes and E elements.
         faults: B lists of changes; an empty list is the sound circuit.

@@ -309,3 +309,15 @@ def test_a_shape_has_its_textbook_resistance(shape):
 
     solution = solve(netlist(*laid_out(shape, "a", GROUND)), [[]], ["a"])
     assert solution.between("a", GROUND)[1][0] == pytest.approx(textbook(shape), rel=1e-4)
+
+
+def test_of_two_stable_states_the_one_from_a_working_circuit():
+    """A unit without ground that holds itself up through its own output stays on, as it was before the fault."""
+    output = Output("unit/out", parse("mode == run", {"mode": MODES}))
+    unit = Unit("unit", "plus", "g", 7.0, (), (output,))
+    parts = (battery(12), resistor("draw", "plus", "g", 600.0), resistor("G", "g", GROUND, 0.01))
+    load = (driver("unit/out", "o", "g"), resistor("L", "o", GROUND, 1.0))
+    circuit = netlist(*parts, *load, units=(unit,), settings={"mode": "run"})
+    lost_ground = [Change(2, "set", OPEN)]
+    assert solve(circuit, [[], lost_ground]).on.tolist() == [[True], [True]]
+    assert solve(circuit.altered({"G": OPEN}), [[]]).on.tolist() == [[False]]
