@@ -333,7 +333,8 @@ def decide(  # noqa: PLR0913 - the domain's own signature
 
 def _cause(cause: tuple[str, str], share: float) -> CauseShare:
     _, repair, on_chart, _ = CAUSES[cause]
-    return CauseShare(*cause, share, share * 0.996, min(1.0, share * 0.996 + 0.004), repair, on_chart)
+    group = GROUPS.get(repair, "")
+    return CauseShare(*cause, share, share * 0.996, min(1.0, share * 0.996 + 0.004), repair, on_chart, group)
 
 
 def _worth(

@@ -12,7 +12,9 @@ from advisor.contract.version import ENGINE_VERSION
     cls=Commands,
     commands_at={
         "advise": "advisor.cli.advise:advise",
+        "check": "advisor.cli.check:check",
         "circuits": "advisor.cli.circuits:circuits",
+        "export": "advisor.cli.export:export",
         "simulate": "advisor.cli.simulate:simulate",
     },
     context_settings={"help_option_names": ["-h", "--help"]},

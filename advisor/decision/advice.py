@@ -24,7 +24,8 @@ class Costs:
 class CauseShare:
     """A cause in the ranking: posterior share with its truncation bounds.
 
-    `group` names the section of the circuit that it lies in; `on_chart` is None where the reported symptom has no printed chart.
+    `group` names the section of the circuit that it lies in; `on_chart` is None where the reported symptom has
+    no printed chart.
     """
 
     part: str

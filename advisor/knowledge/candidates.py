@@ -115,7 +115,7 @@ class Candidates:
         return owner.place
 
     def _inspections(self) -> Iterator[Test]:
-        """A look, key off, at each connector and each other part that shows damage: green, burnt, chafed, backed out."""
+        """A look, key off, at each connector and each other part that shows its damage."""
         groups: dict[str, list[str]] = {}
         for item in self.wiring.items.values():
             if any(mode.seen for mode in item.type.modes):

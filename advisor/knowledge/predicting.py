@@ -80,7 +80,7 @@ class Predictor:
         return Seen(value, spread)
 
     def damage(self, parts: Sequence[str], sets: FaultSets, latched: Bools) -> Floats:
-        """Chance that a look at some parts, key off, finds damage, shape (H,): their faults, or a fuse that has blown."""
+        """Chance that a look at some parts, key off, finds damage, blown fuses included, shape (H,)."""
         seen = np.array([c.mode.seen if c.part in parts else 0.0 for c in self.wiring.causes] + [0.0])
         chance = seen[sets.members].max(axis=1, initial=0.0)
         fuses = [self.wiring.netlist.elements[i].id for i in self.wiring.netlist.of_kind("fuse")]
@@ -89,7 +89,8 @@ class Predictor:
                 blown = next(mode.seen for mode in self.wiring.items[fuse].type.modes if mode.effect == "open")
                 chance = np.where(latched[:, column], np.maximum(chance, blown), chance)
         false = self.tools["visual"].false_find
-        return false + (1.0 - false) * chance
+        found: Floats = false + (1.0 - false) * chance
+        return found
 
     def presence(self, sets: FaultSets, latched: Bools) -> Floats:
         """P(symptom reported | hypothesis), shape (H, S): all its loads look as stated, or a false complaint."""

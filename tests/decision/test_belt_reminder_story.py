@@ -48,7 +48,7 @@ def test_lamp_lights_with_its_output_jumped(model):
 
 
 def test_pull_up_voltage_at_the_input(model):
-    """12.5 V at the input with belt unfastened: an open switch path predicts 12.58 V, a dead unit or a lost feed 0 V."""
+    """12.5 V at the input, belt unfastened: an open switch path predicts 12.58 V, a dead unit or a lost feed 0 V."""
     test = "volts.C12-7.reminding"
     before = shares(model, COMPLAINT, LAMP_LIGHTS)
     after = shares(model, COMPLAINT, LAMP_LIGHTS, ReadingFinding(test, 12.5))

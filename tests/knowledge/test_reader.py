@@ -107,7 +107,7 @@ def test_library_numbers_are_those_of_the_file() -> None:
     assert library.limits["feed_volts"].value == 0.5
     assert library.types["lamp"].hazard.running_per_million_hours == 2.2
     assert library.types["contact"].hazard.grows_with == "years"
-    assert [mode.id for mode in library.types["fuse"].modes] == ["open"]
+    assert [mode.id for mode in library.types["fuse"].modes] == ["open", "high-resistance"]
     assert library.cells.cells == 9
 
 
@@ -131,7 +131,7 @@ REFUSALS = [
     (LIBRARY, "unlisted_share: 0.08", "unlisted_share: 0.95", "expected below 1"),
     (LIBRARY, "effect: series, ohms: 0.5, ", "effect: series, ", "missing key 'ohms' of 'weak'"),
     (LIBRARY, "effect: scale, factor: 2.5, ", "effect: scale, ", "missing key 'factor' of 'weak'"),
-    (LIBRARY, 'effect: open, source: "premature', 'effect: dead, source: "premature', "is for kind 'unit'"),
+    (LIBRARY, "effect: open, seen: 0.98", "effect: dead, seen: 0.98", "is for kind 'unit'"),
     (LIBRARY, "{share: 0.02, of: 1, source", "{share: 0.02, source", "either share and of, or per_million_hours"),
     (LIBRARY, "{share: 0.02, of: 1, source", "{source", "either share and of, or per_million_hours"),
     (LIBRARY, "grows_with: years", "grows_with: yaers", "did you mean 'years'"),

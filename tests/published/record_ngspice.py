@@ -54,6 +54,7 @@ def record(shelf: Bench) -> dict[str, object]:
                 "set": dict(setup.settings),
                 "unplug": list(setup.unplug),
                 "jumper": list(setup.jumper or ()),
+                "lamp": list(setup.lamp or ()),
                 "volts": [round(float(v), DECIMALS) for v in alone(solution, 0, heading)],
             }
         )

@@ -17,7 +17,15 @@ SHORTS = {"W301/short-to-ground", "W302/short-to-ground", "W303/short-to-ground"
 
 EXPECTED = [
     # circuit, symptom, group, causes or parts of it, expected share, what the model gives, why it departs
-    ("belt-reminder", "lamp-stays-dark", "buckle side", BUCKLE_SIDE, (0.35, 0.50), None, ""),
+    (
+        "belt-reminder",
+        "lamp-stays-dark",
+        "buckle side",
+        BUCKLE_SIDE,
+        (0.35, 0.50),
+        (0.48, 0.53),
+        "at its upper end: a seat loom that flexes and a ground in the footwell multiply the rates of half the side",
+    ),
     (
         "belt-reminder",
         "lamp-stays-dark",
@@ -62,7 +70,7 @@ EXPECTED = [
         {"reverse-left", "reverse-right"},
         (0.08, 0.15),
         (0.01, 0.08),
-        "two latent lamp faults within half a year at the handbook rate; shops see cars whose first lamp died years ago",
+        "two latent lamp faults within half a year at the handbook rate; shops see first lamps that died years ago",
     ),
     ("reversing-lamps", "both-dark", "gearbox loom", {"W301", "W302"}, (0.10, 0.20), None, ""),
 ]
@@ -74,13 +82,10 @@ def share(circuit: str, symptom: str, group: set[str]) -> float:
     return sum(c.probability for c in causes if group & {c.part, c.part.split("/")[0], f"{c.part}/{c.mode}"})
 
 
-@pytest.mark.parametrize(
-    ("circuit", "symptom", "name", "group", "expected", "departure", "reason"),
-    EXPECTED,
-    ids=[f"{row[0]}:{row[2]}" for row in EXPECTED],
-)
-def test_shares_after_the_complaint(circuit, symptom, name, group, expected, departure, reason):
+@pytest.mark.parametrize("row", EXPECTED, ids=lambda row: f"{row[0]}:{row[2]}")
+def test_shares_after_the_complaint(row):
     """Each group's share lies in the expected range, or in the frozen range of a departure that has a reason."""
+    circuit, symptom, name, group, expected, departure, reason = row
     low, high = departure or expected
     assert low <= share(circuit, symptom, group) <= high, name
     assert bool(departure) == bool(reason)

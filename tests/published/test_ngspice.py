@@ -45,7 +45,8 @@ def recorded(shelf):
 
 def _again(shelf, case):
     """Solve a recorded case as the circuits stand today."""
-    setup = Setup(case["set"], tuple(case["unplug"]), tuple(case["jumper"]) or None)
+    jumper, lamp = (tuple(case[tool]) or None for tool in ("jumper", "lamp"))
+    setup = Setup(case["set"], tuple(case["unplug"]), jumper, lamp)
     return shelf.solved(setup, [shelf.row(case["fault"], case["severity"])])
 
 
