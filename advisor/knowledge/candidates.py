@@ -94,7 +94,7 @@ class Candidates:
         self.wiring, self.schematic = wiring, wiring.schematic
         self.points = points(wiring)
         self.reference = self.schematic.reference
-        self.supply = next(p.pins["positive"] for p in self.schematic.parts.values() if "positive" in p.pins)
+        self.supply = wiring.supply
         self.withheld: list[Withheld] = []
 
     def tests(self) -> list[Test]:

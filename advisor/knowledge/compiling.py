@@ -21,8 +21,9 @@ from advisor.network.priors import odds
 from advisor.network.worlds import SPECIALS
 
 HYPOTHESES = 3000
-_SAME = 0.05
-"""Two conditions whose readings [V or share of light] nowhere differ by more than this make one test."""
+_SAME, _SAME_BUT_FOR = 0.2, 0.05
+"""Two conditions whose readings differ by more than this [V or share of light] under few single faults only, by
+share of severities, make one test: the first condition's."""
 _TELLS = 0.02
 """A test is kept if some single fault moves some outcome's probability by more than this beyond slips."""
 
@@ -98,16 +99,20 @@ def with_outcomes(predictor: Predictor, tests: Sequence[Test], seen: Seen) -> li
 
 
 def _telling(predictor: Predictor, tests: Sequence[Test], seen: Seen) -> list[int]:
-    """Indices of the tests that tell something: some fault moves them, and no earlier one reads just the same."""
+    """Indices of the tests that tell something: some fault moves them, and no earlier one reads just the same.
+
+    The battery's voltage is always among them.
+    """
     kept: list[int] = []
     readings: dict[tuple[object, ...], list[int]] = {}
     for i, test in enumerate(tests):
         twins = readings.setdefault((test.kind, test.observed, test.probe, test.setup.unplug), [])
-        if any(np.abs(seen.value[:, i] - seen.value[:, k]).max() < _SAME for k in twins):
+        if any((np.abs(seen.value[:, i] - seen.value[:, k]) > _SAME).mean() < _SAME_BUT_FOR for k in twins):
             continue
         tool, full = predictor.tools[test.instrument], predictor.volts if test.unit == "V" else 1.0
         p = chances(seen.value[:, i], seen.spread[:, i], test, tool, full)
-        if np.abs(p[SPECIALS:] - p[0]).max(initial=0.0) > _TELLS + tool.slip:
+        always = test.observed.red == predictor.wiring.supply and not twins  # every later reading leans on it
+        if always or np.abs(p[SPECIALS:] - p[0]).max(initial=0.0) > _TELLS + tool.slip:
             kept.append(i)
             twins.append(i)
     return kept

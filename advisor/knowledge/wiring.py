@@ -67,6 +67,11 @@ class Wiring:
     items: Mapping[str, Item]
     causes: tuple[Cause, ...]
 
+    @property
+    def supply(self) -> str:
+        """Node of the battery's positive post."""
+        return next(part.pins["positive"] for part in self.schematic.parts.values() if "positive" in part.pins)
+
     def usual(self, when: Mapping[str, str]) -> dict[str, str]:
         """Every control's setting: as given, otherwise its usual (first) value."""
         return {name: when.get(name, values[0]) for name, values in self.schematic.controls.items()}
