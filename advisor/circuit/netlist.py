@@ -1,10 +1,11 @@
-"""A circuit as nodes and two-ended elements, ready to be solved: every device becomes these five kinds.
+"""A circuit as nodes and two-ended elements, ready to be solved: every device becomes these six kinds.
 
 conductor  a resistance, also an open or closed switch, a wire, a contact
 source     an electromotive force behind a resistance
 fuse       a resistance that opens for good above its rating
 lamp       a tungsten filament (`lamp`)
-driver     a resistance that a control unit switches
+motor      the turning part of a motor, behind its winding (`motor`)
+driver     a resistance that a control unit or a relay's coil switches
 """
 
 from __future__ import annotations
@@ -21,9 +22,13 @@ from numpy.typing import NDArray
 from advisor.circuit.elimination import Plan, plan
 from advisor.circuit.lamp import rated_ohms
 from advisor.circuit.logic import Expression
+from advisor.circuit.motor import rated_force
 from advisor.errors import FloatingNodeError
 
-KINDS = ("conductor", "source", "fuse", "lamp", "driver")
+KINDS = ("conductor", "source", "fuse", "lamp", "motor", "driver")
+BENT = ("lamp", "motor")
+"""Kinds whose current is not proportional to their voltage."""
+ROTOR = "/rotor"
 OPEN = math.inf
 """Resistance of an open path [ohm]."""
 
@@ -32,8 +37,9 @@ OPEN = math.inf
 class Element:
     """One two-ended element from node `a` to node `b`.
 
-    `ohms` is its resistance (a lamp's when hot, a driver's when on), `volts` a source's force
-    from b to a or a lamp's rated voltage, `amps` a fuse's rating.
+    `ohms` is its resistance (a lamp's when hot, a driver's when on, a motor's rated back-EMF over rated
+    current), `volts` a source's force from b to a, a lamp's rated voltage or a motor's rated back-EMF,
+    `amps` a fuse's rating.
     """
 
     id: str
@@ -51,8 +57,8 @@ class Element:
             raise ValueError(f"element {self.id} has both ends at node {self.a}")
         if not self.ohms > 0.0:
             raise ValueError(f"element {self.id} needs a positive resistance, not {self.ohms}")
-        if self.kind == "lamp" and not self.volts > 0.0:
-            raise ValueError(f"lamp {self.id} needs a positive rated voltage, not {self.volts}")
+        if self.kind in BENT and not self.volts > 0.0:
+            raise ValueError(f"{self.kind} {self.id} needs a positive rated voltage, not {self.volts}")
         if self.kind == "fuse" and not self.amps > 0.0:
             raise ValueError(f"fuse {self.id} needs a positive rating, not {self.amps}")
 
@@ -87,6 +93,20 @@ class Unit:
 
 
 @dataclass(frozen=True)
+class Relay:
+    """A relay at rest or pulled in: the driver is on while the coil's voltage, of either sign, is above a threshold [V].
+
+    The threshold is the voltage at which it operates: a coil gets its voltage at once when somebody switches it
+    on, so the lower one at which it would let go again decides nothing in a steady state.
+    """
+
+    id: str
+    coil: tuple[str, str]
+    operates_above_volts: float
+    driver: str
+
+
+@dataclass(frozen=True)
 class Change:
     """One electrical effect of a fault on one element: `add` ohms, `set` ohms or `scale` them."""
 
@@ -97,12 +117,13 @@ class Change:
 
 @dataclass(frozen=True)
 class Netlist:
-    """Elements between nodes, the units that switch some of them, and the controls' setting."""
+    """Elements between nodes, the units and relays that switch some of them, and the controls' setting."""
 
     reference: str
     elements: tuple[Element, ...]
     units: tuple[Unit, ...]
     settings: Mapping[str, str]
+    relays: tuple[Relay, ...] = ()
 
     def __post_init__(self) -> None:
         ids = Counter(element.id for element in self.elements)
@@ -110,7 +131,8 @@ class Netlist:
         if twice:
             raise ValueError(f"two elements are called {', '.join(twice)}")
         drivers = {element.id for element in self.elements if element.kind == "driver"}
-        strange = [o.driver for unit in self.units for o in unit.outputs if o.driver not in drivers]
+        switched = [o.driver for unit in self.units for o in unit.outputs] + [r.driver for r in self.relays]
+        strange = [driver for driver in switched if driver not in drivers]
         if strange:
             raise ValueError(f"no driver is called {', '.join(strange)}")
 
@@ -142,9 +164,9 @@ class Netlist:
         """Order of elimination of the nodes."""
         return plan(len(self.nodes), [(int(a), int(b)) for a, b in self.ends.T])
 
-    def of_kind(self, kind: str) -> NDArray[np.intp]:
-        """Return the indices of the elements of one kind."""
-        return np.array([i for i, element in enumerate(self.elements) if element.kind == kind], dtype=np.intp)
+    def of_kind(self, *kinds: str) -> NDArray[np.intp]:
+        """Return the indices of the elements of some kinds."""
+        return np.array([i for i, element in enumerate(self.elements) if element.kind in kinds], dtype=np.intp)
 
     def column(self, name: str) -> NDArray[np.float64]:
         """One attribute (ohms, volts, amps) of every element, shape (E,)."""
@@ -189,3 +211,10 @@ def _reasons(netlist: Netlist, floating: Sequence[str]) -> list[str]:
 def lamp_element(id: str, a: str, b: str, *, watts: float, volts: float) -> Element:
     """Make a tungsten lamp of `watts` [W] at `volts` [V]."""
     return Element(id, "lamp", a, b, rated_ohms(watts, volts), volts)
+
+
+def motor_elements(id: str, a: str, b: str, *, watts: float, volts: float, winding_ohms: float) -> tuple[Element, ...]:
+    """Make a fan's motor of `watts` [W] at `volts` [V]: its winding `id`, and the part that turns, `id/rotor`."""
+    inner, force = f"{id}/inner", rated_force(watts, volts, winding_ohms)
+    winding = Element(id, "conductor", a, inner, winding_ohms)
+    return winding, Element(id + ROTOR, "motor", inner, b, force * volts / watts, force)

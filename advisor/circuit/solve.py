@@ -2,8 +2,8 @@
 
 Every source is a Norton equivalent, so the matrix holds conductances only (C.-W. Ho, A. Ruehli, P. Brennan,
 "The modified nodal approach to network analysis", IEEE Trans. Circuits Syst. 22(6), 1975, without the
-modification).  Lamps enter at their hot resistance; what they draw beyond that is found by Newton's method
-on the small system seen from the lamps' ends.
+modification).  Lamps enter at their hot resistance, motors at their rated one; what they draw beyond that is found
+by Newton's method on the small system seen from the ends of these bent elements.
 """
 
 from __future__ import annotations
@@ -15,9 +15,9 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.circuit import lamp
+from advisor.circuit import lamp, motor
 from advisor.circuit.elimination import solve_network
-from advisor.circuit.netlist import OPEN, Change, Netlist
+from advisor.circuit.netlist import BENT, OPEN, ROTOR, Change, Netlist
 from advisor.errors import OscillationError
 
 Floats = NDArray[np.float64]
@@ -39,13 +39,45 @@ _ALIKE = 1e-6
 
 
 @dataclass(frozen=True)
+class _Bent:
+    """The elements whose current is not proportional to their voltage, and their laws.
+
+    Attributes:
+        elements: Indices of the lamps and motors, L of them.
+        turns: Which of them are motors, shape (L,).
+        rated_volts: Their rated voltages [V], shape (L,).
+    """
+
+    elements: NDArray[np.intp]
+    turns: Bools
+    rated_volts: Floats
+
+    @classmethod
+    def of(cls, netlist: Netlist) -> _Bent:
+        """Find a netlist's lamps and motors."""
+        elements = netlist.of_kind(*BENT)
+        turns = np.array([netlist.elements[e].kind == "motor" for e in elements], dtype=bool)
+        return cls(elements, turns, netlist.column("volts")[elements])
+
+    def current(self, volts: Floats, ohms: Floats) -> Floats:
+        """Current of each [A], shape (B, L) like the arguments."""
+        lit = lamp.current(volts, self.rated_volts, ohms)
+        return np.where(self.turns, motor.current(volts, self.rated_volts, ohms), lit) if self.turns.any() else lit
+
+    def slope(self, volts: Floats, ohms: Floats) -> Floats:
+        """Derivative of each current [S], shape (B, L)."""
+        lit = lamp.slope(volts, self.rated_volts, ohms)
+        return np.where(self.turns, motor.slope(volts, self.rated_volts, ohms), lit) if self.turns.any() else lit
+
+
+@dataclass(frozen=True)
 class Solution:
     """Operating points of one netlist, one row per fault set.
 
     Attributes:
         netlist: What was solved.
         volts: Node voltages [V], shape (B, N).
-        ohms: Resistance of every element in its final state [ohm], shape (B, E); a lamp's is the hot one.
+        ohms: Resistance of every element in its final state [ohm], shape (B, E); a lamp's is the hot one, a motor's the rated one.
         probes: Nodes whose output resistances are known.
         resistances: Open-circuit resistance matrix of the probes [ohm], shape (B, K, K).
         on: Which drivers are on, shape (B, D) in netlist order.
@@ -84,10 +116,16 @@ class Solution:
     def currents(self) -> Floats:
         """Current through every element, a to b [A], shape (B, E)."""
         result = (self.drops - _forces(self.netlist)) / self.ohms
-        lamps = self.netlist.of_kind("lamp")
-        rated = self.netlist.column("volts")[lamps]
-        result[:, lamps] = lamp.current(self.drops[:, lamps], rated, self.ohms[:, lamps])
+        bent = _Bent.of(self.netlist)
+        result[:, bent.elements] = bent.current(self.drops[:, bent.elements], self.ohms[:, bent.elements])
         return result
+
+    def shown(self, load: str, reference_volts: float) -> Floats:
+        """What a person sees or hears of a lamp or motor, shape (B,): its light, or its speed as a share of rated."""
+        rotor = self.netlist.element_index.get(load + ROTOR)
+        if rotor is None:
+            return self.light(load, reference_volts)
+        return np.abs(self.drops[:, rotor]) / self.netlist.elements[rotor].volts
 
     def light(self, element: str, reference_volts: float) -> Floats:
         """Light of a lamp as a share of a sound one at `reference_volts` [V], shape (B,)."""
@@ -129,7 +167,8 @@ def solve(
 
 
 def _chatter(netlist: Netlist) -> list[str]:
-    return [
+    relays = [f"{relay.id}: its contacts, once switched, move the voltage of its own coil" for relay in netlist.relays]
+    return relays + [
         f"{unit.id}: switching {output.driver} moves an input or the supply of the unit that switches it"
         for unit in netlist.units
         for output in unit.outputs
@@ -186,12 +225,12 @@ def _switched(ohms: Floats, drivers: NDArray[np.intp], on: Bools, fuses: NDArray
 
 
 def _forces(netlist: Netlist) -> Floats:
-    """Electromotive force of every element [V]; lamps carry their rated voltage there, which is none."""
+    """Electromotive force of every element [V]; lamps and motors carry their rated voltage there, which is none."""
     return np.array([e.volts if e.kind == "source" else 0.0 for e in netlist.elements])
 
 
 def _linear(netlist: Netlist, ohms: Floats, columns: list[int]) -> tuple[Floats, Floats]:
-    """Node voltages (B, N) and probe resistances (B, K, K) for fixed switching states, lamps included."""
+    """Node voltages (B, N) and probe resistances (B, K, K) for fixed switching states, lamps and motors included."""
     cuts = [slice(i, i + _ROWS_AT_ONCE) for i in range(0, max(len(ohms), 1), _ROWS_AT_ONCE)]
     parts = [_linear_rows(netlist, ohms[cut], columns) for cut in cuts]
     return np.concatenate([volts for volts, _ in parts]), np.concatenate([resistances for _, resistances in parts])
@@ -199,7 +238,8 @@ def _linear(netlist: Netlist, ohms: Floats, columns: list[int]) -> tuple[Floats,
 
 def _linear_rows(netlist: Netlist, ohms: Floats, columns: list[int]) -> tuple[Floats, Floats]:
     """One batch that fits the processor's cache."""
-    lamps = netlist.of_kind("lamp")
+    bent = _Bent.of(netlist)
+    lamps = bent.elements
     a, b = netlist.ends
     size, count, probed = len(netlist.nodes), len(lamps), len(columns)
     injected = np.zeros((size + 1, len(ohms), 1 + count + probed))  # the last is the reference, index -1
@@ -215,35 +255,34 @@ def _linear_rows(netlist: Netlist, ohms: Floats, columns: list[int]) -> tuple[Fl
     answer = np.zeros_like(injected)
     answer[:size] = solve_network(netlist.plan, np.ascontiguousarray(1.0 / ohms.T), LEAK_SIEMENS, injected[:size])
     seen = (answer[a[lamps]] - answer[b[lamps]]).transpose(1, 0, 2)  # (B, L, 1 + L + K)
-    rated = netlist.column("volts")[lamps]
-    extra, tangent = _lamps(seen[:, :, 0], seen[:, :, 1 : 1 + count], rated, ohms[:, lamps])
+    extra, tangent = _lamps(bent, seen[:, :, 0], seen[:, :, 1 : 1 + count], ohms[:, lamps])
     volts = answer[:size, :, 0] - np.einsum("nbl,bl->nb", answer[:size, :, 1 : 1 + count], extra)
     return volts.T, _probe_resistances(answer[columns].transpose(1, 0, 2), seen, tangent)
 
 
-def _lamps(open_volts: Floats, seen: Floats, rated_volts: Floats, hot_ohms: Floats) -> tuple[Floats, Floats]:
-    """Current beyond the hot resistance's (B, L) and the tangent's extra conductance (B, L) at the operating point.
+def _lamps(bent: _Bent, open_volts: Floats, seen: Floats, hot_ohms: Floats) -> tuple[Floats, Floats]:
+    """Current beyond the hot or rated resistance's (B, L) and the tangent's extra conductance (B, L) at the operating point.
 
     Solves V = V0 - Z (I(V) - V/R) by Newton's method; where that has not converged, by the chord
-    I(V)/V, which contracts (the log-slope of the resistance is 0.45).
+    I(V)/V, which contracts (the log-slope of a lamp's resistance is 0.45, of a motor's between -1 and 0).
     """
     hot = 1.0 / hot_ohms
     volts, eye = open_volts.copy(), np.eye(open_volts.shape[1])
     for step in range(_LAMP_STEPS):
-        drawn = lamp.current(volts, rated_volts, hot_ohms)
+        drawn = bent.current(volts, hot_ohms)
         residual = volts - open_volts + np.einsum("bij,bj->bi", seen, drawn - volts * hot)
         if not residual.size or np.abs(residual).max() < LAMP_TOLERANCE_VOLTS:
             break
         if step < _NEWTON_STEPS:
-            bent = seen * (lamp.slope(volts, rated_volts, hot_ohms) - hot)[:, None, :]
-            volts = volts - np.linalg.solve(eye + bent, residual[:, :, None])[:, :, 0]
+            curved = seen * (bent.slope(volts, hot_ohms) - hot)[:, None, :]
+            volts = volts - np.linalg.solve(eye + curved, residual[:, :, None])[:, :, 0]
         else:
             safe = np.where(volts == 0.0, 1e-6, volts)
-            bent = seen * (lamp.current(safe, rated_volts, hot_ohms) / safe - hot)[:, None, :]
-            volts = np.asarray(np.linalg.solve(eye + bent, open_volts[:, :, None])[:, :, 0], dtype=np.float64)
+            chord = seen * (bent.current(safe, hot_ohms) / safe - hot)[:, None, :]
+            volts = np.asarray(np.linalg.solve(eye + chord, open_volts[:, :, None])[:, :, 0], dtype=np.float64)
     else:
-        raise OscillationError("a lamp's operating point was not found", [f"residual {np.abs(residual).max():.2g} V"])
-    return lamp.current(volts, rated_volts, hot_ohms) - volts * hot, lamp.slope(volts, rated_volts, hot_ohms) - hot
+        raise OscillationError("a lamp's or motor's operating point was not found", [f"residual {np.abs(residual).max():.2g} V"])
+    return bent.current(volts, hot_ohms) - volts * hot, bent.slope(volts, hot_ohms) - hot
 
 
 def _probe_resistances(probed: Floats, seen: Floats, tangent: Floats) -> Floats:
@@ -256,7 +295,7 @@ def _probe_resistances(probed: Floats, seen: Floats, tangent: Floats) -> Floats:
 
 
 def _wanted(netlist: Netlist, volts: Floats, drivers: NDArray[np.intp]) -> Bools:
-    """Which drivers the units switch on at these voltages, shape (B, D)."""
+    """Which drivers the units and relays switch on at these voltages, shape (B, D)."""
     padded = np.pad(volts, ((0, 0), (0, 1)))
     index, position = netlist.node_index, {netlist.elements[d].id: k for k, d in enumerate(drivers)}
     wanted = np.zeros((len(volts), len(drivers)), bool)
@@ -273,6 +312,9 @@ def _wanted(netlist: Netlist, volts: Floats, drivers: NDArray[np.intp]) -> Bools
 
         for output in unit.outputs:
             wanted[:, position[output.driver]] = powered & output.on_when.evaluate(truth)
+    for relay in netlist.relays:
+        coil = padded[:, index[relay.coil[0]]] - padded[:, index[relay.coil[1]]]
+        wanted[:, position[relay.driver]] = np.abs(coil) >= relay.operates_above_volts
     return wanted
 
 

@@ -1,7 +1,7 @@
 """One operating point as an open SPICE deck, so that an outside simulator can judge the solver.
 
-The switching state is written down as found: drivers and fuses are resistors or are left out.  Lamps keep
-their law (`lamp`) as current sources, so that the judge solves the non-linear part by itself.
+The switching state is written down as found: drivers and fuses are resistors or are left out.  Lamps and motors
+keep their laws (`lamp`, `motor`) as current sources, so that the judge solves the non-linear part by itself.
 """
 
 from __future__ import annotations
@@ -11,11 +11,12 @@ import re
 from collections.abc import Iterator
 
 from advisor.circuit.lamp import COLD_RATIO, CURRENT_EXPONENT, FLOOR
+from advisor.circuit.motor import FRICTION_SHARE
 from advisor.circuit.netlist import Element, Netlist
 from advisor.circuit.solve import LEAK_SIEMENS, Solution
 
 FORMAT = "deck/1"
-# Tighter than a simulator's usual 1e-3 and 1 uV: the lamps' currents decide the last millivolts.
+# Tighter than a simulator's usual 1e-3 and 1 uV: the bent currents decide the last millivolts.
 OPTIONS = ".options reltol=1e-9 abstol=1e-13 vntol=1e-9 itl1=500"
 
 
@@ -49,17 +50,28 @@ def _card(netlist: Netlist, element: Element, name: str, ohms: float, prefix: st
     if math.isinf(ohms):
         yield f"* {element.kind} {_plain(element.id)} from {a} to {b} is open"
     elif element.kind == "lamp":
-        across = f"v({a},{b})" if b != "0" else f"v({a})"
-        across = f"-v({b})" if a == "0" else across
+        across = _across(a, b)
         # I = V/R (|V|/V_rated)^(0.55 - 1), the ratio never below the cold floor
         ratio = f"max(abs({across})/{_number(element.volts)}, {_number(FLOOR)})"
         yield f"B{name} {a} {b} I={across}/{_number(ohms)}*{ratio}^({_number(CURRENT_EXPONENT - 1.0)})"
+    elif element.kind == "motor":
+        across = _across(a, b)
+        # I = V/R (f + (1 - f) |V|/V_rated)
+        rising = f"{_number(FRICTION_SHARE)}+{_number(1.0 - FRICTION_SHARE)}*abs({across})/{_number(element.volts)}"
+        yield f"B{name} {a} {b} I={across}/{_number(ohms)}*({rising})"
     elif element.kind == "source":
         inner = f"{prefix}emf_{name}"
         yield f"V{name} {inner} {b} DC {_number(element.volts)}"
         yield f"R{name} {a} {inner} {_number(ohms)}"
     else:
         yield f"R{name} {a} {b} {_number(ohms)}"
+
+
+def _across(a: str, b: str) -> str:
+    """Voltage from a to b as an expression; the reference has no voltage of its own there."""
+    if a == "0":
+        return f"-v({b})"
+    return f"v({a},{b})" if b != "0" else f"v({a})"
 
 
 def _state(solution: Solution, row: int) -> Iterator[str]:

@@ -101,8 +101,8 @@ def _document(schematic: Schematic, simulation: Simulation) -> Mapping[str, obje
         "nodes": simulation.nodes,
         "currents": simulation.currents,
         "loads": {
-            lamp: {"volts": load.volts, "amps": load.amps, "light": load.light, "look": load.look}
-            for lamp, load in simulation.loads.items()
+            name: {"volts": load.volts, "amps": load.amps, "share": load.share, "look": load.look}
+            for name, load in simulation.loads.items()
         },
         "drivers": dict(simulation.drivers),
         "unsteady": bool(simulation.solution.unsteady[0]),
@@ -136,9 +136,9 @@ def _print(schematic: Schematic, simulation: Simulation) -> None:
     console.print(_table("Nodes", ("node", "V"), [(n, f"{v:.3f}") for n, v in simulation.nodes.items()]))
     console.print(_table("Currents", ("element", "A"), [(e, f"{a:.4g}") for e, a in flowing.items()]))
     loads = [
-        (lamp, f"{x.volts:.2f}", f"{x.amps:.3f}", f"{x.light:.0%}", x.look) for lamp, x in simulation.loads.items()
+        (name, f"{x.volts:.2f}", f"{x.amps:.3f}", f"{x.share:.0%}", x.look) for name, x in simulation.loads.items()
     ]
-    console.print(_table("Loads", ("lamp", "V", "A", "light", "looks"), loads))
+    console.print(_table("Loads", ("load", "V", "A", "light or speed", "looks"), loads))
     for driver, on in simulation.drivers.items():
         console.print(f"output {driver}: {'on' if on else 'off'}")
     if simulation.solution.unsteady[0]:
@@ -146,7 +146,8 @@ def _print(schematic: Schematic, simulation: Simulation) -> None:
     console.print(f"blown fuses: {', '.join(simulation.blown_fuses) or 'none'}")
     if simulation.shown is not None:
         shown = simulation.shown
-        value = f"{shown.value:.2f} V" if shown.test.unit == "V" else f"{shown.value:.0%} of normal light"
+        of = "rated speed" if shown.test.observed.motor else "normal light"
+        value = f"{shown.value:.2f} V" if shown.test.unit == "V" else f"{shown.value:.0%} of {of}"
         console.print(f"{shown.test.title}: {value} ({shown.outcome.label})")
 
 

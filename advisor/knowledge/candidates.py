@@ -26,6 +26,8 @@ _CAUTIONS = {
 RESTRAINT = "at a restraint place: no live test and no unplugging here, use the next connector away from the seat"
 
 
+_LOSSY = ("switch", "relay", "fuse")
+"""Kinds of parts across which a loaded drop is measured."""
 _KEY_OFF = Normal("key-off", {"ignition": "off"}, "key off", {}, Address("", 1, 1))
 
 
@@ -167,8 +169,11 @@ class Candidates:
 
     def _look(self, normal: Normal, load: str) -> Test:
         part = self.schematic.parts[load]
-        title = f"Look at the {part.title}"
-        return self._make(normal, "look", load, title, Where(part.place, (), Observed(lamp=load)))
+        title = f"{'Listen to' if self.wiring.is_motor(load) else 'Look at'} the {part.title}"
+        return self._make(normal, "look", load, title, Where(part.place, (), self._observed(load)))
+
+    def _observed(self, load: str) -> Observed:
+        return Observed(motor=load) if self.wiring.is_motor(load) else Observed(lamp=load)
 
     def _volts(self, normal: Normal, point: Point) -> Test:
         title = f"Voltage at {point.title}, black on battery negative"
@@ -184,9 +189,9 @@ class Candidates:
         )
 
     def _across(self, normal: Normal) -> Iterator[Test]:
-        """Loaded drop across each switch, fuse and inline contact whose two sides can both be reached."""
+        """Loaded drop across each switch, relay, fuse and inline contact whose two sides can both be reached."""
         for part in self.schematic.parts.values():
-            if part.id in self.wiring.items and self.wiring.items[part.id].type.kind in {"switch", "fuse"}:
+            if part.id in self.wiring.items and self.wiring.items[part.id].type.kind in _LOSSY:
                 sides = [self._probed(pin) or self.points.get(end) for pin, end in self._pins(part)]
                 if sides[0] and sides[1]:
                     yield self._drop(normal, part.id, f"Loaded drop across the {part.title}", sides[0], sides[1])
@@ -196,6 +201,8 @@ class Candidates:
                 yield self._drop(normal, contact.replace("/", "-"), title, self.points[a], self.points[b])
 
     def _pins(self, part: Part) -> list[tuple[str, str]]:
+        if self.schematic.library.types[part.type].kind == "relay":
+            return [(part.pins[pin], "") for pin in ("30", "87")]
         return list(zip(part.pins.values(), _ends(self.wiring, part), strict=True))
 
     def _probed(self, pin: str) -> Point | None:
@@ -203,9 +210,9 @@ class Candidates:
         return self.points.get(pin)
 
     def _feeds(self, normal: Normal) -> Iterator[Test]:
-        """Loaded drop from battery positive to the feed of each lamp and unit."""
+        """Loaded drop from battery positive to the feed of each lamp, motor and unit."""
         for part in self.schematic.parts.values():
-            if self.schematic.library.types[part.type].kind in {"lamp", "unit", "conductor"}:
+            if self.schematic.library.types[part.type].kind in {"lamp", "motor", "unit", "conductor"}:
                 pins = [p for name, p in part.pins.items() if name in {"feed", "supply"}]
                 for point in filter(None, map(self._probed, pins)):
                     if part.id in self.wiring.items:
@@ -242,12 +249,13 @@ class Candidates:
                     yield from self._bridge(normal, point, None, unplug=None)
 
     def _bridge(self, normal: Normal, red: Point, black: Point | None, unplug: str | None) -> Iterator[Test]:
-        """One test per lamp that is watched in this condition."""
+        """One test per load that is watched in this condition."""
         end, other = (black.node, black.slug) if black else (self.reference, "ground")
         setup = Setup(self.wiring.usual(normal.when), (unplug,) if unplug else (), (red.node, end))
         between = f"{red.title} to {black.title if black else 'a known good ground'}"
         probe = (red.label, black.label if black else (self.reference, ""))
-        for lamp in normal.sees:
-            name = f"{red.slug}-to-{other}" + (f".{lamp}" if len(normal.sees) > 1 else "")
-            title = f"Fused jumper from {between}: does the {self.schematic.parts[lamp].title} light?"
-            yield self._make(normal, "jumper", name, title, Where(red.place, probe, Observed(lamp=lamp)), setup)
+        for load in normal.sees:
+            name = f"{red.slug}-to-{other}" + (f".{load}" if len(normal.sees) > 1 else "")
+            does = "run" if self.wiring.is_motor(load) else "light"
+            title = f"Fused jumper from {between}: does the {self.schematic.parts[load].title} {does}?"
+            yield self._make(normal, "jumper", name, title, Where(red.place, probe, self._observed(load)), setup)

@@ -32,12 +32,18 @@ class Setup:
 
 @dataclass(frozen=True)
 class Observed:
-    """What the instrument sees: volts between two nodes, the light of a lamp, or damage to some parts."""
+    """What the instrument sees: volts between two nodes, a lamp's light, a motor's speed, or damage to some parts."""
 
     red: str = ""
     black: str = ""
     lamp: str = ""
     parts: tuple[str, ...] = ()
+    motor: str = ""
+
+    @property
+    def load(self) -> str:
+        """The lamp or motor that is looked at, or nothing."""
+        return self.lamp or self.motor
 
 
 @dataclass(frozen=True)
@@ -45,7 +51,7 @@ class Test:
     """One generated test: what to set up, where to probe, what may be seen.
 
     `probe` lists (connector, cavity) pairs, red first; `unit` is "V" for volts and "" for
-    light as a share of nominal or the chance of seeing damage; `minutes` are for doing it with the place open.
+    light or speed as a share of nominal or the chance of seeing damage; `minutes` are for doing it with the place open.
     """
 
     __test__ = False  # not a pytest class

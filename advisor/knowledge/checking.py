@@ -16,7 +16,7 @@ from advisor.knowledge.catalogue import Setup, Test
 from advisor.knowledge.compiled import Compiled, supply_volts
 from advisor.knowledge.documents import Address, Chart, Schematic
 from advisor.knowledge.notes import suggestion
-from advisor.knowledge.readings import LOOKS
+from advisor.knowledge.readings import LOOKS, RUNS
 from advisor.knowledge.wiring import Wiring, severity_cause
 from advisor.network.worlds import SPECIALS
 
@@ -47,9 +47,9 @@ def _problem(at: Address, message: str) -> Problem:
     return Problem(at.file, at.line, at.column, message)
 
 
-def look_at(light: float) -> str:
-    """What an eye says of a light (share of normal): dark, dim or lit."""
-    return next(o.id for o in LOOKS if light < o.high)
+def look_at(wiring: Wiring, load: str, share: float) -> str:
+    """What an eye says of a lamp's light, or an ear of a motor's speed (share of normal)."""
+    return next(o.id for o in (RUNS if wiring.is_motor(load) else LOOKS) if share < o.high)
 
 
 def _abnormal(wiring: Wiring) -> Iterator[Problem]:
@@ -57,10 +57,11 @@ def _abnormal(wiring: Wiring) -> Iterator[Problem]:
     for normal in wiring.schematic.normal.values():
         solution = solve(wiring.under(Setup(wiring.usual(normal.when))), [()])
         for load, look in normal.sees.items():
-            light = float(solution.light(load, supply_volts(wiring.schematic))[0])
-            if look_at(light) != look:
-                message = f"{load} should be {look} under {normal.id}, the sound circuit leaves it {look_at(light)}"
-                yield _problem(normal.at, f"{message} ({100.0 * light:.0f} % of its light): check the wiring or `sees`")
+            share = float(solution.shown(load, supply_volts(wiring.schematic))[0])
+            found, of = look_at(wiring, load, share), "speed" if wiring.is_motor(load) else "light"
+            if found != look:
+                message = f"{load} should be {look} under {normal.id}, the sound circuit leaves it {found}"
+                yield _problem(normal.at, f"{message} ({100.0 * share:.0f} % of its {of}): check the wiring or `sees`")
 
 
 def _symptom_causes(wiring: Wiring, compiled: Compiled) -> dict[str, tuple[str, ...]]:

@@ -261,7 +261,7 @@ class Ground:
 
 @dataclass(frozen=True)
 class Normal:
-    """Normal behaviour under one condition: what each watched load does (lit, dim, dark)."""
+    """Normal behaviour under one condition: what each watched load does (lit, dim, dark; full, slow, stopped)."""
 
     id: str
     when: Settings
@@ -272,8 +272,16 @@ class Normal:
 
 
 @dataclass(frozen=True)
+class Glance:
+    """What loads are seen to do under one condition."""
+
+    when: Settings
+    sees: Mapping[str, str]
+
+
+@dataclass(frozen=True)
 class Symptom:
-    """What the customer reports: what loads are seen to do under a condition."""
+    """What the customer reports: what loads are seen to do under a condition, and under others besides."""
 
     id: str
     title: str
@@ -281,6 +289,12 @@ class Symptom:
     sees: Mapping[str, str]
     at: Address
     noticed_days: float | None = None
+    besides: tuple[Glance, ...] = ()
+
+    @property
+    def glances(self) -> tuple[Glance, ...]:
+        """All that is seen, condition by condition."""
+        return (Glance(self.when, self.sees), *self.besides)
 
 
 @dataclass(frozen=True)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 
+from advisor.circuit.motor import rated_force
 from advisor.knowledge.documents import Connector, Ground, Junction, Part, Splice, UnitInput, UnitOutput, Wire
 from advisor.knowledge.fields import Entries, Record, Row, Rows, Variant, optional, required
 from advisor.knowledge.kinds import Choice, Flag, Id, ListOf, MappingOf, Number, Text, To, Whole
@@ -22,6 +23,8 @@ LOGIC = Text(longest=200)
 COLOUR_CODES = ("BK", "BN", "RD", "OG", "YE", "GN", "BU", "VT", "GY", "WH", "PK", "GD", "TQ", "SR")
 _COLOUR = re.compile(f"({'|'.join(COLOUR_CODES)}){{1,2}}")
 
+# Terminals of a relay after DIN 72552, with 30 as the contacts' common side as ISO 7588 relays have it.
+RELAY_PINS = ("85", "86", "30", "87")
 # The sections whose ids share one name space.
 SECTIONS = ("junctions", "connectors", "parts", "wires", "splices", "grounds")
 # What a unit's input is called in logic text, by its voltage.
@@ -75,12 +78,21 @@ def _check_part(node: YamlMap, part: Part, notes: Notes) -> None:
             if pin not in expected:
                 key = pins.entries[pin][0] if isinstance(pins, YamlMap) else node
                 notes.report(key.at, f"unknown pin {pin!r} of {part.id!r}, {suggestion(pin, expected)}")
+    watts, volts, ohms = part.watts or 0.0, part.volts or 1.0, part.ohms or 0.0
+    if kind == "motor" and rated_force(watts, volts, ohms) <= 0.0:
+        at = (node.find("ohms") or node).at
+        notes.report(at, f"a winding of {ohms:g} ohm leaves {part.id!r} nothing to turn with: {watts:g} W at {volts:g} V")
     _note_conditions(node, part, notes)
 
 
 def _expected_pins(kind: str, part: Part) -> tuple[str, ...] | None:
     """Return the names of a part's pins, or None for two pins of any name."""
-    fixed = {"source": ("positive", "negative"), "fuse": ("in", "out")}
+    fixed = {
+        "source": ("positive", "negative"),
+        "fuse": ("in", "out"),
+        "thermal-fuse": ("in", "out"),
+        "relay": RELAY_PINS,
+    }
     if kind == "unit":
         return ("supply", "ground", *part.inputs, *part.outputs)
     return fixed.get(kind)
@@ -147,6 +159,9 @@ PART_KINDS: Mapping[str, Rows] = {
     "conductor": {},
     "resistor": {"ohms": required(POSITIVE)},
     "lamp": {"watts": required(POSITIVE), "volts": required(POSITIVE)},
+    "relay": {"ohms": required(POSITIVE), "works_above_volts": required(POSITIVE)},
+    "motor": {"watts": required(POSITIVE), "volts": required(POSITIVE), "ohms": required(POSITIVE)},
+    "thermal-fuse": {"rating_amps": required(POSITIVE)},
     "unit": {
         "draws_amps": required(POSITIVE),
         "works_above_volts": required(POSITIVE),

@@ -9,7 +9,7 @@ from advisor.circuit.logic import parse
 from advisor.knowledge.documents import Connector
 from advisor.knowledge.items import SECTIONS
 from advisor.knowledge.notes import Notes, suggestion
-from advisor.knowledge.read_circuit import CircuitFile
+from advisor.knowledge.read_circuit import LOOKS, CircuitFile
 from advisor.knowledge.read_library import LibraryFile
 from advisor.knowledge.read_vehicle import VehicleFile
 
@@ -105,6 +105,7 @@ def names_of(world: World) -> dict[str, Names]:
     broken = [*plugs, *(name for name in world.declared("parts", "wires", "splices", "grounds") if name not in types)]
     typeless = [name.split("/")[0] for name, part_type in types.items() if part_type not in modes]
     kinds = world.notes[0].part_kinds
+    loads = {name: kinds[part_type] for name, part_type in types.items() if kinds.get(part_type) in LOOKS}
     names = {
         "place": Names(world.declared("places")),
         "exposure": Names(world.declared("exposures")),
@@ -113,7 +114,7 @@ def names_of(world: World) -> dict[str, Names]:
         "control": Names(world.declared("controls")),
         "junction": Names(world.declared("junctions")),
         "node": Names(nodes(world), plugs),
-        "load": Names([name for name, part_type in types.items() if kinds.get(part_type) == "lamp"], broken),
+        "load": Names(loads, broken),
         "part": Names([*world.declared("parts", "wires", "splices", "grounds"), *types], plugs),
         "cause": Names(
             [f"{name}/{mode.id}" for name, part_type in types.items() for mode in modes.get(part_type, ())],
@@ -123,6 +124,7 @@ def names_of(world: World) -> dict[str, Names]:
     }
     blind = {section for notes in world.notes for section in notes.blind}
     readable = {kind: value for kind, value in names.items() if blind.isdisjoint(_NEEDS[kind])}
+    readable |= {f"look of {name}": Names(LOOKS[kind]) for name, kind in loads.items()}
     return readable | {f"value of {name}": Names(values) for name, values in world.controls().items()}
 
 

@@ -11,8 +11,9 @@ from numpy.typing import NDArray
 from advisor.circuit.solve import Solution, solve
 from advisor.knowledge.catalogue import Setup, Test
 from advisor.knowledge.compiled import supply_volts
+from advisor.knowledge.documents import Glance
 from advisor.knowledge.hypotheses import FaultSets
-from advisor.knowledge.readings import LOOKS, bins, eye_light, meter_volts
+from advisor.knowledge.readings import LOOKS, RUNS, bins, eye_light, meter_volts
 from advisor.knowledge.wiring import JUMPER, Wiring
 
 Floats = NDArray[np.float64]
@@ -57,8 +58,8 @@ class Predictor:
         """Value and spread of each test under each set, shape (H, T), severities' width included."""
         columns = []
         for test in tests:
-            if test.observed.lamp:
-                columns.append(eye_light(solution.light(test.observed.lamp, self.volts), self.tools["eye"]))
+            if test.observed.load:
+                columns.append(eye_light(solution.shown(test.observed.load, self.volts), self.tools["eye"]))
             else:
                 volts, ohms = solution.between(test.observed.red, test.observed.black)
                 columns.append(meter_volts(volts, ohms, self.tools["voltmeter"]))
@@ -97,15 +98,22 @@ class Predictor:
         false = self.schematic.library.intake.false_complaint
         columns = []
         for symptom in self.schematic.symptoms.values():
-            solution = self.solved(Setup(self.wiring.usual(symptom.when)), sets, latched, ())
             looks = np.ones(len(sets))
-            for load, look in symptom.sees.items():
-                light, spread = eye_light(solution.light(load, self.volts)[:, None], self.tools["eye"])
-                spread = _widened(light, spread, np.ones(1), solution, sets)
-                p = bins(light[:, 0], spread[:, 0], LOOKS, self.tools["eye"], 1.0)
-                looks *= p[:, [outcome.id for outcome in LOOKS].index(look)]
+            for glance in symptom.glances:
+                looks *= self.looks(glance, sets, latched)
             columns.append(false + (1.0 - false) * looks)
         return np.stack(columns, axis=1) if columns else np.zeros((len(sets), 0))
+
+    def looks(self, glance: Glance, sets: FaultSets, latched: Bools) -> Floats:
+        """Chance that all loads look as stated under one condition, shape (H,)."""
+        solution, chance = self.solved(Setup(self.wiring.usual(glance.when)), sets, latched, ()), np.ones(len(sets))
+        for load, look in glance.sees.items():
+            share, spread = eye_light(solution.shown(load, self.volts)[:, None], self.tools["eye"])
+            spread = _widened(share, spread, np.ones(1), solution, sets)
+            outcomes = RUNS if self.wiring.is_motor(load) else LOOKS
+            p = bins(share[:, 0], spread[:, 0], outcomes, self.tools["eye"], 1.0)
+            chance *= p[:, [outcome.id for outcome in outcomes].index(look)]
+        return chance
 
     def jumper_amps(self, tests: Sequence[Test], sets: FaultSets, latched: Bools) -> Floats:
         """Current through a jumper put where it should be, or one cavity off, or mirrored [A], shape (H, T)."""

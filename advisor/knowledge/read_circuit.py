@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from advisor.knowledge.documents import (
     Address,
     Connector,
+    Glance,
     Ground,
     Junction,
     Normal,
@@ -25,11 +26,12 @@ from advisor.knowledge.documents import (
 from advisor.knowledge.fields import Entries, Record, checked_only, optional, required
 from advisor.knowledge.items import Controls, Settings, item_rows
 from advisor.knowledge.kinds import Choice, Flag, Id, ListOf, MappingOf, Number, Text, To
-from advisor.knowledge.notes import Notes, RefusedError
-from advisor.knowledge.yaml_nodes import YamlMap, YamlNode
+from advisor.knowledge.notes import Notes, Reference, RefusedError
+from advisor.knowledge.yaml_nodes import YamlMap, YamlNode, YamlScalar
 
 FORMAT = "circuit/1"
-LOOKS = ("lit", "dim", "dark")
+# What is seen of a lamp and heard of a motor, by the kind of the load.
+LOOKS: Mapping[str, tuple[str, ...]] = {"lamp": ("lit", "dim", "dark"), "motor": ("full", "slow", "stopped")}
 
 
 @dataclass(frozen=True)
@@ -59,18 +61,37 @@ def _symptom(  # noqa: PLR0913, PLR0917  one argument per key of the file
     sees: str,
     also: Mapping[str, str] | None = None,
     noticed_days: float | None = None,
+    besides: tuple[Glance, ...] = (),
 ) -> Symptom:
-    return Symptom(id, title, when, {watch: sees, **(also or {})}, at, noticed_days)
+    return Symptom(id, title, when, {watch: sees, **(also or {})}, at, noticed_days, besides)
 
 
 def _check_symptom(node: YamlMap, symptom: Symptom, notes: Notes) -> None:
     also, watch = node.find("also"), next(iter(symptom.sees))
+    _note_look(watch, node.find("sees"), notes)
     if isinstance(also, YamlMap) and watch in also.entries:
         notes.report(also.entries[watch][0].at, f"{watch!r} is watched already, expected another load")
 
 
-LOOK = Choice(LOOKS)
-SEEN = MappingOf(To("load"), LOOK)
+def _note_look(load: str, node: YamlNode | None, notes: Notes) -> None:
+    if isinstance(node, YamlScalar):
+        notes.references.append(Reference(f"look of {load}", node.text, node.at))
+
+
+class Seen:
+    """What loads are seen to do: `{belt-lamp: lit, blower-motor: slow}`."""
+
+    def read(self, node: YamlNode, notes: Notes) -> dict[str, str]:
+        """Return the looks by load and note references to the loads and to looks of their kinds."""
+        seen = MappingOf(To("load"), LOOK).read(node, notes)
+        if isinstance(node, YamlMap):
+            for load, (_, look) in node.entries.items():
+                _note_look(load, look, notes)
+        return seen
+
+
+LOOK = Choice(tuple(look for looks in LOOKS.values() for look in looks))
+SEEN = Seen()
 NORMAL = Record(
     Normal,
     {
@@ -80,6 +101,7 @@ NORMAL = Record(
         "cautions": optional(ListOf(Id(), unique=True)),
     },
 )
+GLANCE = Record(Glance, {"when": required(Settings()), "sees": required(SEEN)})
 SYMPTOM = Record(
     _symptom,
     {
@@ -89,6 +111,7 @@ SYMPTOM = Record(
         "sees": required(LOOK),
         "also": optional(SEEN),
         "noticed_days": optional(Number(above=0)),
+        "besides": optional(ListOf(GLANCE, least=1)),
     },
     check=_check_symptom,
 )

@@ -24,7 +24,7 @@ from advisor.knowledge.notes import Notes, RefusedError
 from advisor.knowledge.yaml_nodes import YamlMap, YamlNode, YamlScalar
 
 FORMAT = "parts/1"
-KINDS = ("source", "fuse", "switch", "conductor", "resistor", "lamp", "unit")
+KINDS = ("source", "fuse", "switch", "conductor", "resistor", "lamp", "unit", "relay", "motor", "thermal-fuse")
 # Types that stand behind wires, splices, grounds and cavities, which name no type of their own.
 IMPLICIT_TYPES = ("wire", "splice", "ground", "contact")
 
@@ -46,8 +46,18 @@ EFFECTS: Mapping[str, Rows] = {
     "output-off": {},
     "output-on": {},
     "input-high": {},
+    "seized": {},
+    "drag": {"factor": required(POSITIVE)},
 }
-UNIT_EFFECTS = ("dead", "output-off", "output-on", "input-high")
+# Effects that only parts of some kinds can have.
+KINDS_WITH: Mapping[str, tuple[str, ...]] = {
+    "dead": ("unit", "relay"),
+    "output-off": ("unit",),
+    "output-on": ("unit", "relay"),
+    "input-high": ("unit",),
+    "seized": ("motor",),
+    "drag": ("motor",),
+}
 
 
 @dataclass(frozen=True)
@@ -88,9 +98,10 @@ def _check_type(node: YamlMap, part_type: PartType, notes: Notes) -> None:
     if whole and abs(total - 1) > 1e-9:
         notes.report((modes or node).at, f"the shares of the modes of {part_type.id!r} sum to {total:g}, expected 1")
     for mode in part_type.modes:
-        if mode.effect in UNIT_EFFECTS and part_type.kind != "unit":
-            where = (node.find("modes", mode.id, "effect") or node).at
-            notes.report(where, f"effect {mode.effect!r} is for kind 'unit', {part_type.id!r} is a {part_type.kind!r}")
+        kinds = KINDS_WITH.get(mode.effect, KINDS)
+        if part_type.kind not in kinds:
+            where, allowed = (node.find("modes", mode.id, "effect") or node).at, " or ".join(map(repr, kinds))
+            notes.report(where, f"effect {mode.effect!r} is for kind {allowed}, {part_type.id!r} is a {part_type.kind!r}")
 
 
 def _part_type(  # noqa: PLR0913, PLR0917  one argument per key of the file

@@ -24,6 +24,9 @@ _CLOSE = 0.04
 """Width of "near", as a share of the supply or of full light: judgement, no source."""
 DARK_BELOW, LIT_ABOVE = 0.03, 0.5
 """Share of normal light below which a lamp looks dark, above which it looks lit: common practice, no source."""
+STOPPED_BELOW, FULL_ABOVE = 0.1, 0.75
+"""Share of rated speed below which a motor stands still or crawls, above which it sounds as fast as it should:
+common practice, no source."""
 _FLOATING_VOLTS = 0.5
 """A wire that hangs in the air wanders by about this much on a meter [V]: common practice, no source."""
 _TOLERANCE_VOLTS = 0.01
@@ -45,7 +48,7 @@ def meter_volts(open_volts: Floats, source_ohms: Floats, meter: Instrument) -> t
 
 
 def eye_light(light: Floats, eye: Instrument) -> tuple[Floats, Floats]:
-    """What the eye makes of a lamp's light (share of normal) and its spread, any shape."""
+    """What eye or ear makes of a lamp's light or a motor's speed (share of normal) and its spread, any shape."""
     return light, np.hypot(eye.gain_error * light, 0.01)
 
 
@@ -110,6 +113,8 @@ def _ranges(*rows: tuple[str, str, float]) -> tuple[Outcome, ...]:
 
 LOOKS = _ranges(("dark", "dark", DARK_BELOW), ("dim", "dim", LIT_ABOVE), ("lit", "lit", np.inf))
 """What an eye says of a lamp, by its share of normal light."""
+RUNS = _ranges(("stopped", "stopped", STOPPED_BELOW), ("slow", "slow", FULL_ABOVE), ("full", "full speed", np.inf))
+"""What an ear says of a motor, by its share of rated speed."""
 
 
 DAMAGE = (Outcome("damage", "damage seen", 0.0, np.inf), Outcome("sound", "nothing seen", -np.inf, 0.0))
@@ -121,7 +126,7 @@ def outcomes_for(test: Test, normal: float, limits: dict[str, float], supply_vol
     if test.kind == "inspect":
         return DAMAGE
     if test.unit == "":
-        return LOOKS
+        return RUNS if test.observed.motor else LOOKS
     full = supply_volts - 1.0
     if normal < 1.0:
         good = max(_limit(test, limits), normal + 0.1)

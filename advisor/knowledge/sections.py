@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from advisor.circuit.netlist import OPEN, Netlist
 from advisor.knowledge.wiring import Item, Wiring
 
-_NAMED_AFTER = ("switch", "lamp", "unit", "resistor", "source", "fuse", "ground")
+_NAMED_AFTER = ("switch", "lamp", "motor", "unit", "relay", "resistor", "source", "fuse", "ground")
 
 
 def sections(wiring: Wiring) -> Mapping[str, str]:

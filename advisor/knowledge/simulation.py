@@ -8,17 +8,17 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from advisor.circuit.netlist import Change
+from advisor.circuit.netlist import BENT, ROTOR, Change
 from advisor.circuit.solve import Solution
 from advisor.errors import UsageError
 from advisor.knowledge.candidates import Candidates
 from advisor.knowledge.catalogue import Outcome, Setup, Test
+from advisor.knowledge.checking import look_at
 from advisor.knowledge.compiling import with_outcomes
 from advisor.knowledge.documents import Schematic
 from advisor.knowledge.hypotheses import FaultSets
 from advisor.knowledge.notes import suggestion
 from advisor.knowledge.predicting import Predictor
-from advisor.knowledge.readings import LOOKS, eye_light
 from advisor.knowledge.wiring import Cause, wire_up
 
 
@@ -38,11 +38,11 @@ class Scene:
 
 @dataclass(frozen=True)
 class Load:
-    """What a lamp does: voltage [V], current [A], light as a share of a sound one's, and how it looks."""
+    """What a lamp or motor does: voltage [V], current [A], light or speed as a share of normal, how it looks."""
 
     volts: float
     amps: float
-    light: float
+    share: float
     look: str
 
 
@@ -64,7 +64,7 @@ class Simulation:
         setup: How the vehicle stands.
         faults: The faults that were put in, each with its severity [ohm] where it has several.
         solution: The operating point, one row.
-        loads: What every lamp does, by part.
+        loads: What every lamp and motor does, by part.
         drivers: Whether each unit's output is on, by UNIT/OUTPUT.
         blown_fuses: Fuses that are open, those that opened earlier in some normal condition included.
         shown: What the test shows, if one was asked for.
@@ -185,11 +185,13 @@ def _sets(changes: Sequence[Change]) -> FaultSets:
 
 def _loads(run: Predictor, solution: Solution) -> dict[str, Load]:
     loads = {}
-    for index in solution.netlist.of_kind("lamp"):
-        lamp = solution.netlist.elements[index].id
-        light = float(eye_light(solution.light(lamp, run.volts), run.tools["eye"])[0][0])
-        look = next(outcome.id for outcome in LOOKS if light < outcome.high)
-        loads[lamp] = Load(float(solution.drops[0, index]), float(solution.currents[0, index]), light, look)
+    for index in solution.netlist.of_kind(*BENT):
+        load = solution.netlist.elements[index].id.removesuffix(ROTOR)
+        ends = solution.netlist.elements[solution.netlist.element_index[load]].a, solution.netlist.elements[index].b
+        volts = solution.at(ends[0])[0] - solution.at(ends[1])[0]
+        share = float(solution.shown(load, run.volts)[0])
+        look = look_at(run.wiring, load, share)
+        loads[load] = Load(float(volts), float(solution.currents[0, index]), share, look)
     return loads
 
 

@@ -7,13 +7,25 @@ connector has `X31/1/a` and `X31/1/b`.  The contact between the two sides is its
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from advisor.circuit.logic import Expression, parse
-from advisor.circuit.netlist import OPEN, Change, Element, Input, Netlist, Output, Unit, lamp_element
+from advisor.circuit.netlist import (
+    OPEN,
+    ROTOR,
+    Change,
+    Element,
+    Input,
+    Netlist,
+    Output,
+    Relay,
+    Unit,
+    lamp_element,
+    motor_elements,
+)
 from advisor.knowledge.catalogue import Setup
 from advisor.knowledge.documents import FaultMode, Library, Part, PartType, Schematic
 
@@ -23,6 +35,8 @@ JUMPER = "jumper"
 TEST_LAMP = "test-lamp"
 _PIN_OHMS = 0.05
 """Resistance of a unit's supply and input pins inside the case [ohm]: small beside what they feed."""
+_LOCKED_OHMS = 1e-3
+"""What stands for the missing back-EMF of a motor that cannot turn [ohm]: small beside any winding."""
 
 
 @dataclass(frozen=True)
@@ -76,6 +90,10 @@ class Wiring:
         """Every control's setting: as given, otherwise its usual (first) value."""
         return {name: when.get(name, values[0]) for name, values in self.schematic.controls.items()}
 
+    def is_motor(self, load: str) -> bool:
+        """Whether a load turns; otherwise it is a lamp."""
+        return load + ROTOR in self.netlist.element_index
+
     def under(self, setup: Setup) -> Netlist:
         """The netlist with switches set, connectors apart, fuses pulled, a fused jumper and a test lamp in place."""
         ohms = {name: OPEN for name, closed in self.switches.items() if not closed.holds(setup.settings)}
@@ -87,8 +105,7 @@ class Wiring:
         if setup.lamp is not None:
             tool = self.schematic.library.instruments[TEST_LAMP]
             extra.append(lamp_element(TEST_LAMP, *setup.lamp, watts=tool.watts or 0.0, volts=tool.volts or 0.0))
-        netlist = self.netlist.altered(ohms, extra)
-        return Netlist(netlist.reference, netlist.elements, netlist.units, setup.settings)
+        return replace(self.netlist.altered(ohms, extra), settings=setup.settings)
 
 
 class _Builder:
@@ -98,6 +115,7 @@ class _Builder:
         self.schematic, self.library = schematic, schematic.library
         self.elements: list[Element] = []
         self.units: list[Unit] = []
+        self.relays: list[Relay] = []
         self.switches: dict[str, Expression] = {}
         self.sides: dict[str, tuple[str, str]] = {}
         self.items: dict[str, Item] = {}
@@ -121,6 +139,8 @@ class _Builder:
         kind = self.library.types[part.type].kind
         if kind == "unit":
             self.unit(part)
+        elif kind == "relay":
+            self.relay(part)
         else:
             self.two_ended(part, kind)
         if not part.assumed_good:
@@ -133,15 +153,30 @@ class _Builder:
         ohms = part.ohms if part.ohms is not None else self.library.types[part.type].ohms
         if kind == "lamp":
             self.elements.append(lamp_element(part.id, a, b, watts=part.watts or 0.0, volts=part.volts or 0.0))
+        elif kind == "motor":
+            rated = {"watts": part.watts or 0.0, "volts": part.volts or 0.0, "winding_ohms": ohms or 0.0}
+            self.elements += motor_elements(part.id, a, b, **rated)
+            self.add(f"{part.id}/locked", "conductor", f"{part.id}/inner", b, OPEN)
         elif kind == "source":
             self.add(part.id, "source", a, b, ohms or 0.0, volts=part.volts or 0.0)
-        elif kind == "fuse":
+        elif kind in {"fuse", "thermal-fuse"}:
             rating = part.rating_amps or 0.0
             self.add(part.id, "fuse", a, b, fuse_ohms(rating), amps=rating)
         else:
             self.add(part.id, "conductor", a, b, ohms or 0.0)
         if kind == "switch":
             self.switches[part.id] = parse(part.closed_when or "", self.schematic.controls)
+
+    def relay(self, part: Part) -> None:
+        """Add a relay: its coil from 86 to 85, and its contacts from 30 to 87, one half of them switched by the coil."""
+        node = {pin: self.pin_node(reference) for pin, reference in part.pins.items()}
+        inner, half = f"{part.id}/inner", (self.library.types[part.type].ohms or 0.0) / 2.0
+        self.add(f"{part.id}/coil", "conductor", node["86"], node["85"], part.ohms or 0.0)
+        self.add(part.id, "conductor", node["30"], inner, half)
+        self.add(f"{part.id}/driver", "driver", inner, node["87"], half)
+        self.add(f"{part.id}/short", "conductor", inner, node["87"], OPEN)
+        coil = (node["86"], node["85"])
+        self.relays.append(Relay(part.id, coil, part.works_above_volts or 0.0, f"{part.id}/driver"))
 
     def unit(self, part: Part) -> None:
         """Add a control unit: its feed, own draw, inputs with pull-ups, and drivers."""
@@ -242,7 +277,7 @@ def wire_up(schematic: Schematic) -> Wiring:
     idle = [g for g in schematic.grounds if sum(g in (e.a, e.b) for e in builder.elements) < 2]
     elements = tuple(e for e in builder.elements if e.id not in idle)
     items = {id: item for id, item in builder.items.items() if id not in idle}
-    netlist = Netlist(schematic.reference, elements, tuple(builder.units), {})
+    netlist = Netlist(schematic.reference, elements, tuple(builder.units), {}, tuple(builder.relays))
     netlist.require_grounded()
     causes = tuple(
         Cause(item.id, mode, variants)
@@ -289,10 +324,12 @@ def _variants(netlist: Netlist, item: Item, mode: FaultMode, library: Library) -
         "scale": lambda: ((Change(index[item.id], "scale", mode.factor or 1.0),),),
         "to-ground": lambda: on("/ground", value=mode.ohms or 0.0),
         "to-supply": lambda: on("/supply", value=mode.ohms or 0.0),
-        "dead": lambda: on("/feed"),
+        "dead": lambda: on("/feed", "/coil"),
         "output-off": lambda: on("/driver"),
         "output-on": lambda: on("/short", value=_driver_ohms(netlist, item)),
         "input-high": lambda: on("/sense"),
+        "seized": lambda: on("/locked", value=_LOCKED_OHMS),
+        "drag": lambda: on(ROTOR, kind="scale", value=1.0 / (mode.factor or 1.0)),
     }
     return effects[mode.effect]()
 

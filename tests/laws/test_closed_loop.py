@@ -25,7 +25,7 @@ from advisor.network.worlds import SPECIALS
 
 MOST_TESTS = 8
 SECTION_AT_LEAST, REPAIR_AT_LEAST = 0.90, 0.60
-CIRCUITS = ("belt-reminder", "reversing-lamps")
+CIRCUITS = ("belt-reminder", "reversing-lamps", "blower")
 
 
 class Vehicle:
@@ -48,15 +48,15 @@ class Vehicle:
         netlist = self.model.wiring.under(test.setup)
         meter = self.model.schematic.library.instruments["voltmeter"]
         seen = test.observed
-        if not seen.lamp:
+        if not seen.load:
             netlist = netlist.altered({}, [Element("meter", "conductor", seen.red, seen.black, meter.ohms)])
         extra = len(netlist.of_kind("fuse")) - self.blown.shape[1]
         solution = solve(netlist, [self.changes], blown=np.pad(self.blown, ((0, 0), (0, extra))))
         volts = judged(solution)
         read = type(solution)(**{**vars_of(solution), "volts": volts})
-        if seen.lamp:
-            light = float(read.light(seen.lamp, self.predictor.volts)[0])
-            return OutcomeFinding(test.id, next(o.id for o in test.outcomes if light < o.high))
+        if seen.load:
+            share = float(read.shown(seen.load, self.predictor.volts)[0])
+            return OutcomeFinding(test.id, next(o.id for o in test.outcomes if share < o.high))
         value = float(read.at(seen.red)[0] - read.at(seen.black)[0])
         value *= 1.0 + self.rng.uniform(-meter.gain_error, meter.gain_error)
         value += self.rng.uniform(-meter.counts_error, meter.counts_error) * meter.resolution
