@@ -43,15 +43,23 @@ def filament_siemens(volts: float, rated_volts: float, hot_ohms: float) -> float
     return min(12.0, ratio**-0.45 if ratio > 0.0 else 12.0) / hot_ohms
 
 
+def motor_siemens(force: float, rated_force: float, rated_ohms: float) -> float:
+    """Conductance of a fan motor's turning part: a tenth of its torque rises with speed, nine with its square."""
+    return (0.1 + 0.9 * abs(force) / rated_force) / rated_ohms
+
+
+BENT = {"lamp": filament_siemens, "motor": motor_siemens}
+
+
 def node_volts(netlist: Netlist, ohms: dict[str, float]) -> dict[str, float]:
-    """Node voltages for fixed switching states; each lamp's conductance comes from its last voltage, 200 times over."""
+    """Node voltages for fixed switching states; each lamp's or motor's conductance comes from its last voltage."""
     names, index = list(netlist.nodes), dict(netlist.node_index)
-    across = {e.id: e.volts for e in netlist.elements if e.kind == "lamp"}
+    across = {e.id: e.volts for e in netlist.elements if e.kind in BENT}
     for _ in range(200):
         matrix = [[LEAK_SIEMENS if i == j else 0.0 for j in range(len(names))] for i in range(len(names))]
         right = [0.0] * len(names)
         for e in netlist.elements:
-            siemens = filament_siemens(across[e.id], e.volts, ohms[e.id]) if e.kind == "lamp" else 1.0 / ohms[e.id]
+            siemens = BENT[e.kind](across[e.id], e.volts, ohms[e.id]) if e.kind in BENT else 1.0 / ohms[e.id]
             force = e.volts if e.kind == "source" else 0.0
             a, b = index[e.a], index[e.b]
             for one, other, sign in ((a, b, 1.0), (b, a, -1.0)):
@@ -62,20 +70,26 @@ def node_volts(netlist: Netlist, ohms: dict[str, float]) -> dict[str, float]:
                         matrix[one][other] -= siemens
         volts = dict(zip(names, solve_linear(matrix, right), strict=True)) | {netlist.reference: 0.0}
         before = across
-        across = {e.id: volts[e.a] - volts[e.b] for e in netlist.elements if e.kind == "lamp"}
+        # Half way: a motor's conductance rises with its voltage, so the whole way would swing to and fro.
+        across = {e.id: (volts[e.a] - volts[e.b] + before[e.id]) / 2 for e in netlist.elements if e.kind in BENT}
         if all(math.isclose(across[id], before[id], rel_tol=1e-13, abs_tol=1e-13) for id in across):
             break
     return volts
 
 
-def wanted(netlist: Netlist, volts: dict[str, float]) -> frozenset[str]:
-    """Drivers that their units switch on at these voltages."""
+def wanted(netlist: Netlist, volts: dict[str, float], ohms: dict[str, float]) -> frozenset[str]:
+    """Drivers that their units and relays switch on at these voltages."""
     found = set()
     for unit in netlist.units:
         ground = volts[unit.ground]
         levels = {i.name: "low" if volts[i.node] - ground < i.low_below_volts else "high" for i in unit.inputs}
         if volts[unit.supply] - ground >= unit.works_above_volts:
             found |= {o.driver for o in unit.outputs if o.on_when.holds({**netlist.settings, **levels})}
+    elements = {e.id: e for e in netlist.elements}
+    for relay in netlist.relays:
+        coil = elements[relay.coil]
+        if abs(volts[coil.a] - volts[coil.b]) / ohms[coil.id] >= relay.operates_above_volts / coil.ohms:
+            found.add(relay.driver)
     return frozenset(found)
 
 
@@ -96,7 +110,7 @@ def operating_point(netlist: Netlist, ohms: dict[str, float], on: frozenset[str]
         off = {id for id, kind in kinds.items() if (kind == "driver" and id not in on) or id in blown}
         state = {id: math.inf if id in off else ohms[id] for id in ohms}
         volts = node_volts(netlist, state)
-        now = wanted(netlist, volts)
+        now = wanted(netlist, volts, state)
         if now != on:
             on, turns = now, turns + 1
             if turns > 6:

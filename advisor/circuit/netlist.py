@@ -94,14 +94,15 @@ class Unit:
 
 @dataclass(frozen=True)
 class Relay:
-    """A relay at rest or pulled in: the driver is on while the coil's voltage, of either sign, is above a threshold [V].
+    """A relay at rest or pulled in: the driver is on while the coil's current is above what a voltage [V] drives.
 
-    The threshold is the voltage at which it operates: a coil gets its voltage at once when somebody switches it
-    on, so the lower one at which it would let go again decides nothing in a steady state.
+    The threshold is the voltage at which a sound coil operates: a coil gets its current at once when somebody
+    switches it on, so the lower one at which it would let go again decides nothing in a steady state.  Current
+    pulls whichever way it flows.
     """
 
     id: str
-    coil: tuple[str, str]
+    coil: str
     operates_above_volts: float
     driver: str
 
@@ -132,6 +133,9 @@ class Netlist:
             raise ValueError(f"two elements are called {', '.join(twice)}")
         drivers = {element.id for element in self.elements if element.kind == "driver"}
         switched = [o.driver for unit in self.units for o in unit.outputs] + [r.driver for r in self.relays]
+        strange = [r.coil for r in self.relays if r.coil not in ids]
+        if strange:
+            raise ValueError(f"no coil is called {', '.join(strange)}")
         strange = [driver for driver in switched if driver not in drivers]
         if strange:
             raise ValueError(f"no driver is called {', '.join(strange)}")

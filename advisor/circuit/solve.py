@@ -201,7 +201,7 @@ def _settle(netlist: Netlist, ohms: Floats, before: Bools, start: Bools | None, 
     for _ in range(_ROUNDS + len(fuses)):
         state = _switched(ohms[active], drivers, on[active], fuses, blown[active])
         volts[active], resistances[active] = _linear(netlist, state, columns)
-        wanted = _wanted(netlist, volts[active], drivers)
+        wanted = _wanted(netlist, volts[active], state, drivers)
         late = turns[active] >= _SETTLED_BY  # what still switches is held off, so that the rest can settle
         unsteady[active] |= late & (wanted != on[active]).any(axis=1)
         wanted &= on[active] | ~late[:, None]
@@ -261,7 +261,7 @@ def _linear_rows(netlist: Netlist, ohms: Floats, columns: list[int]) -> tuple[Fl
 
 
 def _lamps(bent: _Bent, open_volts: Floats, seen: Floats, hot_ohms: Floats) -> tuple[Floats, Floats]:
-    """Current beyond the hot or rated resistance's (B, L) and the tangent's extra conductance (B, L) at the operating point.
+    """Current beyond the hot or rated resistance's (B, L) and the tangent's extra conductance (B, L) where they settle.
 
     Solves V = V0 - Z (I(V) - V/R) by Newton's method; where that has not converged, by the chord
     I(V)/V, which contracts (the log-slope of a lamp's resistance is 0.45, of a motor's between -1 and 0).
@@ -281,7 +281,9 @@ def _lamps(bent: _Bent, open_volts: Floats, seen: Floats, hot_ohms: Floats) -> t
             chord = seen * (bent.current(safe, hot_ohms) / safe - hot)[:, None, :]
             volts = np.asarray(np.linalg.solve(eye + chord, open_volts[:, :, None])[:, :, 0], dtype=np.float64)
     else:
-        raise OscillationError("a lamp's or motor's operating point was not found", [f"residual {np.abs(residual).max():.2g} V"])
+        raise OscillationError(
+            "a lamp's or motor's operating point was not found", [f"residual {np.abs(residual).max():.2g} V"]
+        )
     return bent.current(volts, hot_ohms) - volts * hot, bent.slope(volts, hot_ohms) - hot
 
 
@@ -294,7 +296,7 @@ def _probe_resistances(probed: Floats, seen: Floats, tangent: Floats) -> Floats:
     return plain - (lamp_to_probe * tangent[:, None, :]) @ np.linalg.solve(core, from_probe)
 
 
-def _wanted(netlist: Netlist, volts: Floats, drivers: NDArray[np.intp]) -> Bools:
+def _wanted(netlist: Netlist, volts: Floats, ohms: Floats, drivers: NDArray[np.intp]) -> Bools:
     """Which drivers the units and relays switch on at these voltages, shape (B, D)."""
     padded = np.pad(volts, ((0, 0), (0, 1)))
     index, position = netlist.node_index, {netlist.elements[d].id: k for k, d in enumerate(drivers)}
@@ -313,8 +315,10 @@ def _wanted(netlist: Netlist, volts: Floats, drivers: NDArray[np.intp]) -> Bools
         for output in unit.outputs:
             wanted[:, position[output.driver]] = powered & output.on_when.evaluate(truth)
     for relay in netlist.relays:
-        coil = padded[:, index[relay.coil[0]]] - padded[:, index[relay.coil[1]]]
-        wanted[:, position[relay.driver]] = np.abs(coil) >= relay.operates_above_volts
+        coil = netlist.element_index[relay.coil]
+        part = netlist.elements[coil]
+        amps = np.abs(padded[:, index[part.a]] - padded[:, index[part.b]]) / ohms[:, coil]
+        wanted[:, position[relay.driver]] = amps >= relay.operates_above_volts / part.ohms
     return wanted
 
 

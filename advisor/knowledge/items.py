@@ -81,7 +81,9 @@ def _check_part(node: YamlMap, part: Part, notes: Notes) -> None:
     watts, volts, ohms = part.watts or 0.0, part.volts or 1.0, part.ohms or 0.0
     if kind == "motor" and rated_force(watts, volts, ohms) <= 0.0:
         at = (node.find("ohms") or node).at
-        notes.report(at, f"a winding of {ohms:g} ohm leaves {part.id!r} nothing to turn with: {watts:g} W at {volts:g} V")
+        notes.report(
+            at, f"a winding of {ohms:g} ohm leaves {part.id!r} nothing to turn with: {watts:g} W at {volts:g} V"
+        )
     _note_conditions(node, part, notes)
 
 

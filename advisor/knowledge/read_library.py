@@ -101,7 +101,9 @@ def _check_type(node: YamlMap, part_type: PartType, notes: Notes) -> None:
         kinds = KINDS_WITH.get(mode.effect, KINDS)
         if part_type.kind not in kinds:
             where, allowed = (node.find("modes", mode.id, "effect") or node).at, " or ".join(map(repr, kinds))
-            notes.report(where, f"effect {mode.effect!r} is for kind {allowed}, {part_type.id!r} is a {part_type.kind!r}")
+            notes.report(
+                where, f"effect {mode.effect!r} is for kind {allowed}, {part_type.id!r} is a {part_type.kind!r}"
+            )
 
 
 def _part_type(  # noqa: PLR0913, PLR0917  one argument per key of the file

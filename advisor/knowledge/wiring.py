@@ -168,15 +168,14 @@ class _Builder:
             self.switches[part.id] = parse(part.closed_when or "", self.schematic.controls)
 
     def relay(self, part: Part) -> None:
-        """Add a relay: its coil from 86 to 85, and its contacts from 30 to 87, one half of them switched by the coil."""
+        """Add a relay: its coil from 86 to 85, and its contacts from 30 to 87, half of their resistance switched."""
         node = {pin: self.pin_node(reference) for pin, reference in part.pins.items()}
         inner, half = f"{part.id}/inner", (self.library.types[part.type].ohms or 0.0) / 2.0
         self.add(f"{part.id}/coil", "conductor", node["86"], node["85"], part.ohms or 0.0)
         self.add(part.id, "conductor", node["30"], inner, half)
         self.add(f"{part.id}/driver", "driver", inner, node["87"], half)
         self.add(f"{part.id}/short", "conductor", inner, node["87"], OPEN)
-        coil = (node["86"], node["85"])
-        self.relays.append(Relay(part.id, coil, part.works_above_volts or 0.0, f"{part.id}/driver"))
+        self.relays.append(Relay(part.id, f"{part.id}/coil", part.works_above_volts or 0.0, f"{part.id}/driver"))
 
     def unit(self, part: Part) -> None:
         """Add a control unit: its feed, own draw, inputs with pull-ups, and drivers."""

@@ -9,7 +9,7 @@ import pytest
 from networks import GROUND, battery, fuse, netlist, resistor
 
 from advisor.circuit.logic import parse
-from advisor.circuit.netlist import OPEN, Element, Output, Unit, lamp_element
+from advisor.circuit.netlist import OPEN, Element, Output, Relay, Unit, lamp_element
 from advisor.errors import FloatingNodeError
 
 LOOP = (battery(12), resistor("R", "plus", GROUND, 10.0))
@@ -31,7 +31,7 @@ def test_an_element_has_two_ends():
 def test_an_element_has_a_known_kind():
     """A kind that the solver does not know is refused, not solved as a resistor."""
     with pytest.raises(
-        ValueError, match="element X is a 'diode', expected one of conductor, source, fuse, lamp, driver"
+        ValueError, match="element X is a 'diode', expected one of conductor, source, fuse, lamp, motor, driver"
     ):
         Element("X", "diode", "a", "b", 1.0)
 
@@ -115,3 +115,18 @@ def test_a_missing_battery_is_told():
     with pytest.raises(FloatingNodeError) as caught:
         netlist(resistor("R", "a", "b", 10.0)).require_grounded()
     assert any("no battery" in reason for reason in caught.value.reasons)
+
+
+@pytest.mark.parametrize(
+    ("coil", "driver", "said"), [("S", "R", "no coil is called S"), ("R", "R", "no driver is called R")]
+)
+def test_a_relay_names_its_coil_and_a_driver(coil, driver, said):
+    """A relay whose coil or contacts are no element of the netlist is refused."""
+    with pytest.raises(ValueError, match=said):
+        dataclasses.replace(netlist(*LOOP), relays=(Relay("K", coil, 8.0, driver),))
+
+
+def test_a_motor_has_a_rated_force():
+    """A motor whose winding leaves nothing to turn with is refused."""
+    with pytest.raises(ValueError, match="motor M needs a positive rated voltage"):
+        Element("M", "motor", "a", "b", 1.0, volts=-1.0)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, reject, settings
@@ -10,7 +12,7 @@ from networks import GROUND, SHAPES, battery, decades, driver, fuse, laid_out, n
 from oracles import operating_point
 
 from advisor.circuit.logic import parse
-from advisor.circuit.netlist import OPEN, Change, Element, Input, Netlist, Output, Unit, lamp_element
+from advisor.circuit.netlist import OPEN, Change, Element, Input, Netlist, Output, Relay, Unit, lamp_element
 from advisor.circuit.solve import FUSE_OPENS_ABOVE, LEAK_SIEMENS, solve
 from advisor.errors import OscillationError
 
@@ -39,7 +41,7 @@ def _pairs() -> st.SearchStrategy[tuple[str, str]]:
 
 @st.composite
 def devices(draw) -> Netlist:
-    """Small vehicles: a battery and some loops of resistors, lamps, fuses and drivers with one unit."""
+    """Small vehicles: a battery and some loops of resistors, lamps, motors, fuses and drivers, one unit, one relay."""
     parts: list[Element] = [battery(draw(st.floats(5, 15)), "a", ohms=draw(decades(0.005, 0.5)))]
     for i, node in enumerate(NODES[1:], start=1):
         parts.append(draw(_device(f"T{i}", node, draw(_earlier(i)))))
@@ -51,13 +53,17 @@ def devices(draw) -> Netlist:
     outputs = tuple(Output(d, parse(draw(st.sampled_from(texts)), names)) for d in drivers)
     inputs = (Input("in", draw(st.sampled_from(NODES)), draw(st.floats(1, 8))),)
     unit = Unit("unit", draw(st.sampled_from(NODES)), GROUND, draw(st.floats(1, 9)), inputs, outputs)
-    return netlist(*parts, units=(unit,), settings={"mode": "run"})
+    coil, contacts = draw(_pairs()), draw(_pairs())
+    parts += [resistor("coil", *coil, draw(decades(10, 1e3))), driver("contacts", *contacts)]
+    relay = Relay("relay", "coil", draw(st.floats(1, 9)), "contacts")
+    return replace(netlist(*parts, units=(unit,), settings={"mode": "run"}), relays=(relay,))
 
 
 def _device(id: str, a: str, b: str) -> st.SearchStrategy[Element]:
     return st.one_of(
         decades(0.01, 1e4).map(lambda ohms: resistor(id, a, b, ohms)),
         decades(1, 60).map(lambda watts: lamp_element(id, a, b, watts=watts, volts=12.0)),
+        decades(0.1, 10).map(lambda ohms: Element(id, "motor", a, b, ohms, volts=10.0)),
         decades(0.5, 30).map(lambda amps: fuse(id, a, b, amps, ohms=0.077 / amps)),
         decades(0.05, 5).map(lambda ohms: driver(id, a, b, ohms)),
     )
@@ -321,3 +327,43 @@ def test_of_two_stable_states_the_one_from_a_working_circuit():
     lost_ground = [Change(2, "set", OPEN)]
     assert solve(circuit, [[], lost_ground]).on.tolist() == [[True], [True]]
     assert solve(circuit.altered({"G": OPEN}), [[]]).on.tolist() == [[False]]
+
+
+def relay_circuit(series_ohms: float) -> Netlist:
+    """12 V, a coil of 85 ohm behind a resistance, and a relay that operates at 8 V and switches 1 ohm."""
+    parts = (battery(12), resistor("W", "plus", "86", series_ohms), resistor("coil", "86", GROUND, 85.0))
+    load = (driver("contacts", "plus", "87", 0.001), resistor("R", "87", GROUND, 1.0))
+    return replace(netlist(*parts, *load), relays=(Relay("K", "coil", 8.0, "contacts"),))
+
+
+@pytest.mark.parametrize(("series_ohms", "on"), [(0.01, True), (42.0, True), (43.0, False), (OPEN, False)])
+def test_a_relay_operates_at_its_voltage(series_ohms, on):
+    """12 V x 85 / (85 + R) is 8 V at R = 42.5 ohm: below that the contacts carry 12 A, above it nothing."""
+    solution = solve(relay_circuit(series_ohms), [[]])
+    assert solution.on.tolist() == [[on]]
+    assert solution.at("87")[0] == pytest.approx(12.0 / 1.001 if on else 0.0, abs=1e-4)
+
+
+def test_a_relay_goes_by_its_current():
+    """An open coil, and one of 130 ohm (92 mA, a sound one operates at 94 mA), see 12 V and stay at rest."""
+    solution = solve(relay_circuit(0.01), [[], [Change(2, "set", OPEN)], [Change(2, "set", 130.0)]])
+    assert solution.at("86") == pytest.approx([12.0, 12.0, 12.0], abs=0.002)
+    assert solution.on.tolist() == [[True], [False], [False]]
+
+
+def test_a_relay_pulls_whichever_way_the_current_flows():
+    """A coil with its ends exchanged operates too."""
+    circuit = relay_circuit(0.01)
+    turned = replace(
+        circuit, elements=(*circuit.elements[:2], resistor("coil", GROUND, "86", 85.0), *circuit.elements[3:])
+    )
+    assert solve(turned, [[]]).on.tolist() == [[True]]
+
+
+def test_a_buzzer_is_named():
+    """A relay whose contacts short its own coil never settles; the error names it."""
+    circuit = relay_circuit(10.0)
+    buzzer = replace(circuit, elements=(*circuit.elements[:3], driver("contacts", "86", GROUND, 0.1)))
+    with pytest.raises(OscillationError) as caught:
+        solve(buzzer, [[]])
+    assert "K: its contacts, once switched, move the voltage of its own coil" in str(caught.value)

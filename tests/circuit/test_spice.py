@@ -5,7 +5,7 @@ from __future__ import annotations
 from networks import GROUND, battery, driver, fuse, netlist, resistor
 
 from advisor.circuit.logic import parse
-from advisor.circuit.netlist import OPEN, Change, Output, Unit, lamp_element
+from advisor.circuit.netlist import OPEN, Change, Element, Output, Unit, lamp_element
 from advisor.circuit.solve import solve
 from advisor.circuit.spice import deck, node_name
 
@@ -75,3 +75,14 @@ def test_a_title_stays_a_comment():
     assert text.isascii()
     assert all(line.startswith("*") for line in text.splitlines()[:6])
     assert [line for line in text.splitlines() if line.startswith(".")][1:] == [".op", ".end"]
+
+
+def test_a_motor_is_written_as_its_law():
+    """The part that turns is a current source, with either end at battery negative."""
+    ends = (("plus", GROUND), (GROUND, "m"))
+    motors = [Element(f"M{i}", "motor", a, b, 0.5, volts=10.0) for i, (a, b) in enumerate(ends)]
+    text = deck(solve(netlist(battery(12), *motors, resistor("R", "plus", "m", 1.0)), [[]]), 0, "title")
+    assert lines_of(text, "B") == [
+        "B1_m0 n0_plus 0 I=v(n0_plus)/0.5*(0.1+0.9*abs(v(n0_plus))/10)",
+        "B2_m1 0 n1_m I=-v(n1_m)/0.5*(0.1+0.9*abs(-v(n1_m))/10)",
+    ]

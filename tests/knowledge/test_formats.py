@@ -45,14 +45,14 @@ def records(kind: object) -> list[Record[object]]:
 def test_every_key_is_described(name: str) -> None:
     """Each key that a format knows stands in the description, in a section of that format."""
     keys = set().union(*(named for heading, named in described().items() if name.split("/", maxsplit=1)[0] in heading))
-    instruments = {"voltmeter", "eye", "jumper"}  # described beside `instruments`
+    instruments = {"voltmeter", "eye", "jumper", "test-lamp", "visual"}  # described beside `instruments`
     assert set(known_keys(FORMATS[name])) - keys - instruments == set()
 
 
 def test_every_described_key_exists() -> None:
     """The description names no key that no format knows."""
     known = {key for record in FORMATS.values() for key in known_keys(record)}
-    effects = {"open", "across", "series", "scale", "dead"}
+    effects = {"open", "across", "series", "scale", "dead", "drag", "seized"}
     assert set().union(*(v for h, v in described().items() if "/1" in h)) - known - effects == set()
 
 

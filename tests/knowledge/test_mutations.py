@@ -18,14 +18,17 @@ from advisor.knowledge.shipped import shipped
 
 VAN = "quellmar-p3"
 BELT, REVERSING = f"{VAN}/circuits/belt-reminder.yaml", f"{VAN}/circuits/reversing-lamps.yaml"
+BLOWER = f"{VAN}/circuits/blower.yaml"
 # Each shipped file and the circuit through which it is read.
 READ_THROUGH = {
     "library/parts.yaml": BELT,
     f"{VAN}/vehicle.yaml": REVERSING,
     BELT: BELT,
     REVERSING: REVERSING,
+    BLOWER: BLOWER,
     f"{VAN}/charts/belt-reminder.chart.yaml": BELT,
     f"{VAN}/charts/reversing-lamps.chart.yaml": REVERSING,
+    f"{VAN}/charts/blower.chart.yaml": BLOWER,
 }
 PER_FILE_AND_KIND = 4
 
@@ -150,7 +153,7 @@ def test_sweep_is_large_and_covers_every_kind_in_every_file() -> None:
     assert {(m.file, m.kind) for m in SWEEP} == {(file, kind) for file in READ_THROUGH for kind in KINDS}
 
 
-@pytest.mark.parametrize("circuit", [BELT, REVERSING])
+@pytest.mark.parametrize("circuit", [BELT, REVERSING, BLOWER])
 def test_unbroken_copy_passes(circuit: str, models: Path) -> None:
     """The copy without a mutation is read."""
     assert isinstance(read_schematic(models / circuit), Schematic)

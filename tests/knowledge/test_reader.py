@@ -15,6 +15,7 @@ from advisor.knowledge.shipped import shipped, shipped_circuits
 
 LIBRARY, VEHICLE = "library/parts.yaml", "quellmar-p3/vehicle.yaml"
 BELT, REVERSING = "quellmar-p3/circuits/belt-reminder.yaml", "quellmar-p3/circuits/reversing-lamps.yaml"
+BLOWER = "quellmar-p3/circuits/blower.yaml"
 BELT_CHART = "quellmar-p3/charts/belt-reminder.chart.yaml"
 
 
@@ -220,6 +221,22 @@ REFUSALS = [
     (BELT, "normal:\n", "normal: {}\nabnormal:\n", "at least 1"),
     (REVERSING, "also: {reverse-right: dark,", "also: {reverse-left: dark,", "'reverse-left' is watched already"),
     (REVERSING, "to: S7/in", "to: S7/out", "unknown node 'S7/out', expected one of: S7/in"),
+    (BELT, "sees: dark", "sees: stopped", "unknown look of belt-lamp 'stopped', expected one of: lit, dim, dark"),
+    (BLOWER, "{blower-motor: full, heater-light: lit}", "{blower-motor: lit}", "unknown look of blower-motor 'lit'"),
+    (BLOWER, "besides: [{when: {ignition: run, blower: two}", "besides: [{when: {ignition: run, blower: ten}", "'ten'"),
+    (BLOWER, "{ignition: run, blower: two}, sees: {blower-motor: stopped}", "{}", "missing key 'sees'"),
+    (BLOWER, "85: X8/85, ", "", "missing pin '85' of 'K5', a relay"),
+    (BLOWER, "87: X8/87}", "87: X8/87, 88: X8/87}", "unknown pin '88' of 'K5', expected one of: 85, 86, 30, 87"),
+    (BLOWER, "works_above_volts: 8.0, ", "", "missing key 'works_above_volts'"),
+    (BLOWER, "volts: 12.5, ohms: 0.11", "volts: 12.5, ohms: 0.7", "a winding of 0.7 ohm leaves 'blower-motor' nothing"),
+    (BLOWER, "watts: 250, volts: 12.5, ohms: 0.11", "watts: 250, volts: 12.5", "missing key 'ohms'"),
+    (LIBRARY, "effect: drag, factor: 1.8", "effect: drag", "missing key 'factor'"),
+    (
+        LIBRARY,
+        "seized: {share: 0.18, effect: seized",
+        "seized: {share: 0.18, effect: dead",
+        "effect 'dead' is for kind 'unit' or 'relay', 'motor' is a 'motor'",
+    ),
     (BELT_CHART, "go: step-2", "go: step-9", "unknown step 'step-9'"),
     (BELT_CHART, "go: step-2", "go: step-1", "leads back to itself"),
     (BELT_CHART, "lit: {go: step-3}", "lit: {blames: [W101]}", "step 'step-3' is never reached"),

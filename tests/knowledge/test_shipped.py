@@ -15,7 +15,7 @@ from advisor.knowledge.shipped import shipped, shipped_circuits
 def test_circuits_are_found_by_their_id() -> None:
     """Each shipped circuit is listed under the id that its file states."""
     circuits = shipped_circuits()
-    assert set(circuits) == {"belt-reminder", "reversing-lamps"}
+    assert set(circuits) == {"belt-reminder", "blower", "reversing-lamps"}
     assert {name: read_schematic(path).id for name, path in circuits.items()} == {name: name for name in circuits}
 
 

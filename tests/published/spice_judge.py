@@ -166,8 +166,9 @@ def departures(solution: Solution, judge_volts: np.ndarray) -> list[str]:
 def inconsistent(solution: Solution, judge_volts: np.ndarray) -> list[str]:
     """List switching states that the judge's voltages contradict.
 
-    No whole fuse carries more than its limit, and every driver is as its unit's inputs and supply ask.  A row in
-    which a fault keeps a unit resetting has no consistent state; only its fuses are looked at.
+      No whole fuse carries more than its limit, and every driver is as its unit's inputs and supply, or its
+    relay's coil, ask.  A row in
+      which a fault keeps a unit resetting has no consistent state; only its fuses are looked at.
     """
     netlist = solution.netlist
     padded = np.pad(judge_volts, ((0, 0), (0, 1)))
@@ -201,4 +202,11 @@ def _drivers_off(solution: Solution, row: int, volts: np.ndarray) -> list[str]:
             wanted = bool(margins[""] >= 0 and output.on_when.holds({**netlist.settings, **levels}))
             if wanted != drivers[output.driver]:
                 found.append(f"{output.driver} is {drivers[output.driver]} at {margins}")
+    for relay in netlist.relays:
+        coil = netlist.elements[netlist.element_index[relay.coil]]
+        ohms = solution.ohms[row, netlist.element_index[relay.coil]]
+        # What the current is worth on a sound coil.
+        margin = abs(volts[index[coil.a]] - volts[index[coil.b]]) * coil.ohms / ohms - relay.operates_above_volts
+        if abs(margin) >= EDGE_VOLTS and (margin > 0) != drivers[relay.driver]:
+            found.append(f"{relay.driver} is {drivers[relay.driver]} at {margin} above its threshold")
     return found
