@@ -217,7 +217,9 @@ def lamp_element(id: str, a: str, b: str, *, watts: float, volts: float) -> Elem
     return Element(id, "lamp", a, b, rated_ohms(watts, volts), volts)
 
 
-def motor_elements(id: str, a: str, b: str, *, watts: float, volts: float, winding_ohms: float) -> tuple[Element, ...]:
+def motor_elements(  # noqa: PLR0913  its two ends and what its plate says
+    id: str, a: str, b: str, *, watts: float, volts: float, winding_ohms: float
+) -> tuple[Element, ...]:
     """Make a fan's motor of `watts` [W] at `volts` [V]: its winding `id`, and the part that turns, `id/rotor`."""
     inner, force = f"{id}/inner", rated_force(watts, volts, winding_ohms)
     winding = Element(id, "conductor", a, inner, winding_ohms)
