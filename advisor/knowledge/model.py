@@ -13,7 +13,7 @@ from advisor.errors import RequestError, RequestProblem
 from advisor.knowledge.catalogue import Test, Withheld
 from advisor.knowledge.compiled import Compiled, supply_volts
 from advisor.knowledge.documents import Instrument, Schematic
-from advisor.knowledge.prevalence import Vehicle, notice_days, prevalence
+from advisor.knowledge.prevalence import Vehicle, notice_days, place_events, prevalence
 from advisor.knowledge.readings import chances, display_cell, interval, reading, stray, unlisted
 from advisor.knowledge.sections import sections
 from advisor.knowledge.wiring import Wiring, cause_part, severity_cause
@@ -115,7 +115,8 @@ class Model:
 
     def prior(self, vehicle: Vehicle) -> Prior:
         """The root distribution for a vehicle's age and hours."""
-        return prior(self.worlds, self.prevalence(vehicle), as_designed=_ROOT_MASS, unlisted=_ROOT_MASS)
+        x, events = self.prevalence(vehicle), place_events(self.wiring)
+        return prior(self.worlds, x, as_designed=_ROOT_MASS, unlisted=_ROOT_MASS, events=events)
 
     @property
     def intake(self) -> IntakeShares:
