@@ -40,9 +40,9 @@ def test_shipped_models_are_good():
         ("circuits/belt-reminder.yaml", "sees: {belt-lamp: dark}", "sees: {belt-lamp: lit}", "should be lit"),
         (
             "circuits/belt-reminder.yaml",
-            "when: {ignition: run, belt: unfastened, timer: elapsed}, watch",
-            "when: {ignition: off, belt: unfastened, timer: elapsed}, watch",
-            "no single fault of this circuit starts the symptom lamp-never-goes-out",
+            "when: {ignition: run, belt: unfastened}, watch: belt-lamp, sees: dim",
+            "when: {ignition: off, belt: unfastened}, watch: belt-lamp, sees: dim",
+            "no single fault of this circuit starts the symptom lamp-dim",
         ),
         ("charts/belt-reminder.chart.yaml", "test: volts.C12-1.", "test: volts.C12-11.", "unknown test"),
         ("charts/belt-reminder.chart.yaml", "      dim: {blames: [belt-lamp]}\n", "", "has no answer for: dim"),
