@@ -77,7 +77,7 @@ class Solution:
     Attributes:
         netlist: What was solved.
         volts: Node voltages [V], shape (B, N).
-        ohms: Resistance of every element in its final state [ohm], shape (B, E); a lamp's when hot, a motor's rated one.
+        ohms: Resistance of every element in its final state [ohm], shape (B, E); as in `Element`.
         probes: Nodes whose output resistances are known.
         resistances: Open-circuit resistance matrix of the probes [ohm], shape (B, K, K).
         on: Which drivers are on, shape (B, D) in netlist order.

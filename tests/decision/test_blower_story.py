@@ -44,7 +44,7 @@ def test_each_speed(blower, speed, percent, amps):
 
 
 def test_a_dragging_motor_opens_the_thermal_fuse_and_still_runs_at_full_speed(blower):
-    """1.8 times the torque takes 8.6 A at speed three, more than the 8.1 A (1.35 x 6 A) that the thermal fuse stands."""
+    """1.8 times the torque takes 8.6 A at speed three, the thermal fuse stands 8.1 A (1.35 x 6 A)."""
     found = simulate(blower, Scene({"blower": "four"}, ["blower-motor/drag"]))
     assert found.blown_fuses == ("thermal-fuse",)
     assert found.loads["blower-motor"].look == "full"
