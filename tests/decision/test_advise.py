@@ -82,6 +82,7 @@ def test_all_well_after_all(model):
     """A lamp that does everything as it should leaves no fault now or normal behaviour."""
     seen = {"reminding": "lit", "prove-out": "lit", "fastened": "dark", "elapsed": "dark"}
     looks = [OutcomeFinding(f"look.belt-lamp.{condition}", look) for condition, look in seen.items()]
+    looks += [OutcomeFinding(f"look.{lamp}.prove-out", "lit") for lamp in ("cluster-lighting", "heater-light")]
     advice = decide(model, [COMPLAINT, *looks])
     assert advice.next.kind in {"no_fault", "as_designed"}
     assert advice.no_fault + advice.as_designed > 0.5
