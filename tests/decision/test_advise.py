@@ -1,0 +1,117 @@
+"""From findings to advice."""
+
+import numpy as np
+import pytest
+
+import advisor
+from advisor.decision.advice import Costs
+from advisor.decision.advise import HAZARD_SHARE, decide
+from advisor.errors import ImpossibleFindingsError, RequestError
+from advisor.knowledge.prevalence import Vehicle
+from advisor.network.findings import OutcomeFinding, ReadingFinding, SymptomFinding
+
+COMPLAINT = SymptomFinding("lamp-stays-dark")
+
+
+@pytest.fixture(scope="module")
+def model():
+    """The belt reminder."""
+    return advisor.load("belt-reminder")
+
+
+def test_tests_are_listed_by_falling_worth_then_id(model):
+    """All unanswered safe tests are there, in a stable order."""
+    advice = decide(model, [COMPLAINT])
+    keys = [(-worth.worth, worth.test) for worth in advice.tests]
+    assert keys == sorted(keys)
+    withheld = {held.test for held in advice.withheld}
+    assert {worth.test for worth in advice.tests} | (withheld & set(model.tests)) == set(model.tests)
+
+
+def test_probabilities_are_normalised(model):
+    """Causes, pairs counted once, no fault, as designed and unlisted make one."""
+    advice = decide(model, [COMPLAINT, OutcomeFinding("look.belt-lamp.prove-out", "lit")])
+    singly = sum(cause.probability for cause in advice.causes) + advice.no_fault + advice.as_designed + advice.unlisted
+    assert 1.0 <= singly < 1.05  # a pair is counted under both of its causes
+    for worth in advice.tests:
+        assert sum(worth.outcome_probabilities) == pytest.approx(1.0, abs=1e-9)
+    assert all(cause.low <= cause.probability <= cause.high for cause in advice.causes)
+
+
+def test_an_open_place_makes_its_tests_cheaper(model):
+    """What stands open is not paid again, for tests and repairs alike."""
+    closed, opened = decide(model, [COMPLAINT]), decide(model, [COMPLAINT], opened=frozenset({"under-seat"}))
+    test = "volts.X31-1-a.reminding"
+    minutes = [next(w.minutes for w in advice.tests if w.test == test) for advice in (closed, opened)]
+    assert minutes == [12.0, 2.0]
+    repair = [next(r.minutes for r in advice.repairs if r.repair == "repair-G4") for advice in (closed, opened)]
+    assert repair[0] - repair[1] == 10.0
+    assert opened.expected_cost_now < closed.expected_cost_now
+
+
+def test_worth_by_its_definition(model):
+    """Worth is what is saved on average: expected cost now, less the test, less the expected cost after it."""
+    advice = decide(model, [COMPLAINT])
+    worth = next(w for w in advice.tests if w.test == "look.belt-lamp.prove-out")
+    outcomes = [o.id for o in model.tests[worth.test].outcomes]
+    after = [decide(model, [COMPLAINT, OutcomeFinding(worth.test, o)]).expected_cost_now for o in outcomes]
+    expected = advice.expected_cost_now - worth.cost - float(np.dot(worth.outcome_probabilities, after))
+    assert worth.worth == pytest.approx(expected, rel=1e-9)
+
+
+def test_next_is_the_best_test_and_lowers_the_cost(model):
+    """The next step's worth is the difference of the two expected costs."""
+    advice = decide(model, [COMPLAINT])
+    assert (advice.next.kind, advice.next.id) == ("test", advice.tests[0].test)
+    assert advice.expected_cost_now - advice.expected_cost_after_next == pytest.approx(advice.tests[0].worth)
+
+
+def test_dear_labour_and_cheap_hand_over(model):
+    """Where handing over costs next to nothing, nobody starts."""
+    assert decide(model, [COMPLAINT], costs=Costs(hand_over=1.0)).next.kind == "hand_over"
+
+
+def test_free_work_is_no_division_by_zero(model):
+    """Labour without a price leaves finite numbers."""
+    advice = decide(model, [COMPLAINT], costs=Costs(labour_per_hour=0.0))
+    assert all(np.isfinite([w.worth for w in advice.tests]))
+    assert np.isfinite(advice.expected_cost_now)
+
+
+def test_all_well_after_all(model):
+    """A lamp that does everything as it should leaves no fault now or normal behaviour."""
+    seen = {"reminding": "lit", "prove-out": "lit", "fastened": "dark", "elapsed": "dark"}
+    looks = [OutcomeFinding(f"look.belt-lamp.{condition}", look) for condition, look in seen.items()]
+    looks += [OutcomeFinding(f"look.{lamp}.prove-out", "lit") for lamp in ("cluster-lighting", "heater-light")]
+    advice = decide(model, [COMPLAINT, *looks])
+    assert advice.next.kind in {"no_fault", "as_designed"}
+    assert advice.no_fault + advice.as_designed > 0.5
+
+
+def test_a_test_at_a_restraint_place_is_withheld(model):
+    """Nothing is probed live at the buckle, and the reason is told."""
+    withheld = {held.test: held.reason for held in decide(model, [COMPLAINT]).withheld}
+    assert "restraint" in withheld["volts.X33-1.reminding"]
+    assert not [test.id for test in model.tests.values() if test.place == "buckle" and test.kind != "inspect"]
+
+
+def test_jumpers_are_withheld_while_they_could_blow(model):
+    """Every proposed jumper's overload is improbable under the present belief."""
+    advice = decide(model, [COMPLAINT])
+    rating = model.schematic.library.instruments["jumper"].fuse_amps
+    ids = list(model.tests)
+    root = model.prior(Vehicle())
+    for worth in advice.tests:
+        if model.tests[worth.test].kind == "jumper":
+            over = model.compiled.jumper_amps[:, ids.index(worth.test)] > rating
+            assert root.weights[over].sum() < HAZARD_SHARE
+
+
+def test_what_nobody_can_read_is_refused(model):
+    """Findings without any explanation, and names that do not exist, are refused with pointers."""
+    with pytest.raises(ImpossibleFindingsError) as impossible:
+        decide(model, [COMPLAINT, ReadingFinding("volts.C12-1.reminding", 500.0)])
+    assert [p.pointer for p in impossible.value.problems] == ["#/findings/0", "#/findings/1"]
+    with pytest.raises(RequestError) as unknown:
+        decide(model, [COMPLAINT, OutcomeFinding("volts.C12-1.reminding", "purple")])
+    assert [p.pointer for p in unknown.value.problems] == ["#/findings/1"]

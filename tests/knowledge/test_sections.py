@@ -1,0 +1,31 @@
+"""Sections: what lies in series between two junctions."""
+
+import pytest
+
+import advisor
+
+BUCKLE = {"buckle-switch", "W103", "W104", "W105", "W106", "G4", "X31/1", "X31/2", "X33/1", "X33/2"}
+REVERSE = {"F12", "reverse-switch", "W301", "W302", "W303", "S7", "X5/3", "X22/1", "X22/2", "X30/1"}
+
+
+@pytest.mark.parametrize(
+    ("circuit", "title", "members"),
+    [
+        ("belt-reminder", "belt buckle switch side", BUCKLE),
+        ("belt-reminder", "belt reminder unit and its plug", {"belt-unit", "C12/1", "C12/4", "C12/7", "C12/9"}),
+        ("belt-reminder", "belt warning lamp side", {"belt-lamp", "cluster", "W109", "C20/11"}),
+        ("reversing-lamps", "reversing switch side", REVERSE),
+        ("reversing-lamps", "left reversing lamp side", {"reverse-left", "holder-left", "W304", "X41/4"}),
+    ],
+)
+def test_a_section_is_what_one_current_flows_through(circuit, title, members):
+    """Worked by hand from the drawing: follow the wire until it branches."""
+    sections = advisor.load(circuit).sections
+    assert {part for part, section in sections.items() if section == title} == members
+
+
+@pytest.mark.parametrize("circuit", ["belt-reminder", "reversing-lamps"])
+def test_every_part_with_causes_has_a_section(circuit):
+    """No cause is left without a group."""
+    model = advisor.load(circuit)
+    assert set(model.sections) == set(model.cause_parts)
