@@ -1,8 +1,8 @@
 """Sections of a circuit: what lies in series between two junctions, as a technician speaks of "the switch side".
 
 Along a section the same current flows, so its faults look alike until somebody probes inside it; a lamp's or
-a switch's section is called after it.  A unit makes a section with the contacts of its own plugs, which no probe
-at the wires can tell from the unit itself.
+a switch's section is called after it.  A unit or a relay makes a section with the contacts of its own plugs or
+socket, which no probe at the wires can tell from the part itself.
 """
 
 from __future__ import annotations
@@ -12,7 +12,9 @@ from collections.abc import Mapping
 from advisor.circuit.netlist import OPEN, Netlist
 from advisor.knowledge.wiring import Item, Wiring
 
-_NAMED_AFTER = ("unit", "switch", "lamp", "motor", "relay", "resistor", "source", "fuse", "ground")
+_NAMED_AFTER = ("unit", "relay", "switch", "lamp", "motor", "resistor", "source", "fuse", "ground")
+_PLUGGED = {"unit": "plug", "relay": "socket"}
+"""Kinds that make a section with their contacts, whatever these are in series with, and what holds the contacts."""
 
 
 def sections(wiring: Wiring) -> Mapping[str, str]:
@@ -20,15 +22,15 @@ def sections(wiring: Wiring) -> Mapping[str, str]:
     members: dict[str, list[Item]] = {}
     chain, plugs = _chains(wiring.netlist), _unit_plugs(wiring)
     for item in wiring.items.values():
-        unit = item.id if item.type.kind == "unit" else plugs.get(item.id.partition("/")[0])
+        unit = item.id if item.type.kind in _PLUGGED else plugs.get(item.id.partition("/")[0])
         members.setdefault(unit or f"chain {chain[item.id]}", []).append(item)
     return {item.id: _title(items) for items in members.values() for item in items}
 
 
 def _unit_plugs(wiring: Wiring) -> dict[str, str]:
-    """Unit of each plug that sits on one."""
+    """Unit or relay of each plug or socket that it has."""
     types, parts = wiring.schematic.library.types, wiring.schematic.parts.values()
-    units = [part for part in parts if types[part.type].kind == "unit"]
+    units = [part for part in parts if types[part.type].kind in _PLUGGED]
     return {pin.partition("/")[0]: unit.id for unit in units for pin in unit.pins.values() if "/" in pin}
 
 
@@ -52,4 +54,5 @@ def _title(items: list[Item]) -> str:
     chief = min(items, key=lambda item: min(ranks.get(name, len(ranks)) for name in (item.type.kind, item.type.id)))
     if len(items) == 1:
         return chief.title
-    return f"{chief.title} and its plug" if chief.type.kind == "unit" else f"{chief.title} side"
+    held_by = _PLUGGED.get(chief.type.kind)
+    return f"{chief.title} and its {held_by}" if held_by else f"{chief.title} side"
