@@ -33,7 +33,7 @@ from advisor.knowledge.documents import (
     Symptom,
     Wire,
 )
-from advisor.network.findings import Finding, ReadingFinding, SymptomFinding
+from advisor.network.findings import DeclinedFinding, Finding, ReadingFinding, SymptomFinding
 
 AT = Address("fake.yaml", 1, 1)
 INF = math.inf
@@ -294,10 +294,9 @@ def decide(  # noqa: PLR0913 - the domain's own signature
 ) -> Advice:
     """Give shares from the table; every reading of 999 V is impossible."""
     _impossible(findings)
-    weights = {
-        cause: row[0] * math.prod(_likelihood(row[3], item) for item in findings) for cause, row in CAUSES.items()
-    }
-    rest = OTHERS * 0.5 ** len(findings) * 0.1
+    said = [item for item in findings if not isinstance(item, DeclinedFinding)]
+    weights = {cause: row[0] * math.prod(_likelihood(row[3], item) for item in said) for cause, row in CAUSES.items()}
+    rest = OTHERS * 0.5 ** len(said) * 0.1
     total = sum(weights.values()) + rest
     shares = {cause: weight / total for cause, weight in weights.items()}
     answered = {item.test for item in findings if not isinstance(item, SymptomFinding)}

@@ -146,7 +146,8 @@ def _print(schematic: Schematic, simulation: Simulation) -> None:
     console.print(f"blown fuses: {', '.join(simulation.blown_fuses) or 'none'}")
     if simulation.shown is not None:
         shown = simulation.shown
-        value = f"{shown.value:.2f} V" if shown.test.unit == "V" else f"{shown.value:.0%} of normal light"
+        unit = shown.test.unit
+        value = f"{shown.value:.4g} {unit}" if unit else f"{shown.value:.0%} of normal light"
         console.print(f"{shown.test.title}: {value} ({shown.outcome.label})")
 
 

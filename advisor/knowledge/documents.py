@@ -95,7 +95,7 @@ class Intake:
 
 @dataclass(frozen=True)
 class Instrument:
-    """Error model of one instrument: volts for the voltmeter, share of nominal light for the eye."""
+    """Error model of one instrument, in the unit that it reads; the eye in shares of nominal light."""
 
     id: str
     slip: float
@@ -111,6 +111,12 @@ class Instrument:
     watts: float | None = None
     volts: float | None = None
     false_find: float = 0.0
+    leads_ohms: float = 0.0
+
+    @property
+    def logarithmic(self) -> bool:
+        """Whether predictions and their spreads are kept as log10 of the reading: ohms span nine decades."""
+        return self.id == "ohmmeter"
 
 
 @dataclass(frozen=True)

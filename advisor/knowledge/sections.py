@@ -17,14 +17,14 @@ _NAMED_AFTER = ("switch", "lamp", "unit", "resistor", "source", "fuse", "ground"
 def sections(wiring: Wiring) -> Mapping[str, str]:
     """Title of the section of every item, by item id."""
     members: dict[int, list[Item]] = {}
-    chain = _chains(wiring.netlist)
+    chain = chains(wiring.netlist)
     for item in wiring.items.values():
         key = chain.get(item.id, -1 - len(members))  # a unit is no element of its own
         members.setdefault(key, []).append(item)
     return {item.id: _title(items) for items in members.values() for item in items}
 
 
-def _chains(netlist: Netlist) -> dict[str, int]:
+def chains(netlist: Netlist) -> dict[str, int]:
     """Number of the series chain of every element: elements that meet at a node with no third one belong together."""
     meeting: dict[str, list[str]] = {}
     closed = [e for e in netlist.elements if e.ohms != OPEN]

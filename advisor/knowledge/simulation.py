@@ -18,7 +18,7 @@ from advisor.knowledge.documents import Schematic
 from advisor.knowledge.hypotheses import FaultSets
 from advisor.knowledge.notes import suggestion
 from advisor.knowledge.predicting import Predictor
-from advisor.knowledge.readings import LOOKS, eye_light
+from advisor.knowledge.readings import LOOKS, as_read, eye_light
 from advisor.knowledge.wiring import Cause, wire_up
 
 
@@ -48,7 +48,7 @@ class Load:
 
 @dataclass(frozen=True)
 class Shown:
-    """What a test shows: its value [V, or share of light] with the meter's load, the spread, and the outcome."""
+    """What a test shows: value [V, A, ohm, or share of light] with the meter's load, spread, and outcome."""
 
     test: Test
     value: float
@@ -203,6 +203,9 @@ def _shown(run: Predictor, test: Test, solution: Solution, sets: FaultSets) -> S
     sound = _sets([])
     [test] = with_outcomes(run, [test], run.predict([test], sound, run.latched(sound)))
     seen = run.observe(solution, [test], sets)
-    value = float(seen.value[0, 0])
+    value, spread = float(seen.value[0, 0]), float(seen.spread[0, 0])
+    if test.unit == "ohm":
+        spread *= as_read(test, value) * math.log(10.0)
+    value = as_read(test, value)
     outcome = next(outcome for outcome in test.outcomes if value < outcome.high)
-    return Shown(test, value, float(seen.spread[0, 0]), outcome)
+    return Shown(test, value, spread, outcome)
