@@ -24,7 +24,7 @@ def test_the_request_behind_a_query():
         "findings": [
             {"kind": "symptom", "symptom": "lamp-stays-dark", "present": True},
             {"kind": "outcome", "test": "look.x", "outcome": "lit"},
-            {"kind": "reading", "test": "volts.y", "value": 11.8, "unit": "V"},
+            {"kind": "reading", "test": "volts.y", "value": 11.8, "unit": ""},
             {"kind": "declined", "test": "z"},
         ],
         "opened": ["knee-panel"],
