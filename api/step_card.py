@@ -120,7 +120,7 @@ def _probes(test: TestOut, schematic: Schematic) -> tuple[Probe, ...]:
 
 def _point(schematic: Schematic, connector: str, cavity: str) -> str:
     if connector in schematic.parts:
-        return f"{part_title(schematic, connector)}, terminal {cavity}"
+        return f"{part_title(schematic, connector)}, pin {cavity}"
     return node_title(schematic, f"{connector}/{cavity}" if cavity and connector in schematic.connectors else connector)
 
 

@@ -149,7 +149,7 @@ class Instruments:
             yield self._ohm(normal, self.points[ends(self.wiring, part)[1]], None, part.id)
 
     def _inside(self, part: Part, name: str) -> Point | None:
-        """A part's own terminal, which its plug uncovers."""
+        """A part's own pin, which its plug uncovers."""
         pin = part.pins[name]
         if pin not in self.points or pin not in self.wiring.sides:
             return None
@@ -162,7 +162,7 @@ class Instruments:
         name = across.id if across else red.slug + (f"-to-{black.slug}" if black else "")
         title = f"Resistance from {red.title} to {black.title if black else 'battery negative'}"
         if across:
-            title = f"Resistance of the {across.title} across its own terminals"
+            title = f"Resistance of the {across.title} across its own pins"
         where = Where(red.place, (red.label, black.label if black else (reference, "")), Observed(red.node, far))
         test = self.make(normal, "ohms", name, title, where, setup)
         solution = self._sound(setup, red.node, far)

@@ -1,7 +1,8 @@
 """Sections of a circuit: what lies in series between two junctions, as a technician speaks of "the switch side".
 
-Along a section the same current flows, so its faults look alike until somebody probes inside it; a lamp's,
-a switch's or a unit's section is called after it.
+Along a section the same current flows, so its faults look alike until somebody probes inside it; a lamp's or
+a switch's section is called after it.  A unit makes a section with the contacts of its own plugs, which no probe
+at the wires can tell from the unit itself.
 """
 
 from __future__ import annotations
@@ -11,17 +12,24 @@ from collections.abc import Mapping
 from advisor.circuit.netlist import OPEN, Netlist
 from advisor.knowledge.wiring import Item, Wiring
 
-_NAMED_AFTER = ("switch", "lamp", "unit", "resistor", "source", "fuse", "ground")
+_NAMED_AFTER = ("unit", "switch", "lamp", "resistor", "source", "fuse", "ground")
 
 
 def sections(wiring: Wiring) -> Mapping[str, str]:
     """Title of the section of every item, by item id."""
-    members: dict[int, list[Item]] = {}
-    chain = chains(wiring.netlist)
+    members: dict[str, list[Item]] = {}
+    chain, plugs = chains(wiring.netlist), _unit_plugs(wiring)
     for item in wiring.items.values():
-        key = chain.get(item.id, -1 - len(members))  # a unit is no element of its own
-        members.setdefault(key, []).append(item)
+        unit = item.id if item.type.kind == "unit" else plugs.get(item.id.partition("/")[0])
+        members.setdefault(unit or f"chain {chain[item.id]}", []).append(item)
     return {item.id: _title(items) for items in members.values() for item in items}
+
+
+def _unit_plugs(wiring: Wiring) -> dict[str, str]:
+    """Unit of each plug that sits on one."""
+    types, parts = wiring.schematic.library.types, wiring.schematic.parts.values()
+    units = [part for part in parts if types[part.type].kind == "unit"]
+    return {pin.partition("/")[0]: unit.id for unit in units for pin in unit.pins.values() if "/" in pin}
 
 
 def chains(netlist: Netlist) -> dict[str, int]:
@@ -42,4 +50,6 @@ def chains(netlist: Netlist) -> dict[str, int]:
 def _title(items: list[Item]) -> str:
     ranks = {name: rank for rank, name in enumerate(_NAMED_AFTER)}
     chief = min(items, key=lambda item: min(ranks.get(name, len(ranks)) for name in (item.type.kind, item.type.id)))
-    return f"{chief.title} side" if len(items) > 1 else chief.title
+    if len(items) == 1:
+        return chief.title
+    return f"{chief.title} and its plug" if chief.type.kind == "unit" else f"{chief.title} side"
