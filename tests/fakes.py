@@ -70,6 +70,7 @@ LIBRARY = Library(
     limits={},
     milliohm_per_metre={0.5: 39.0},
     cells=Cells(0.3, 30000, 9, "fake"),
+    leakage=Cells(10e3, 10e6, 3, "fake"),
     types={
         row.id: row
         for row in (

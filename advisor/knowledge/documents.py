@@ -74,10 +74,11 @@ class PartType:
 
 @dataclass(frozen=True)
 class Exposure:
-    """Rate multiplier of a place class for wires, contacts and grounds."""
+    """A place class: rate multiplier for wires, contacts and grounds, and whether water stands in plugs there."""
 
     multiplier: float
     source: str
+    wet: bool = False
 
 
 @dataclass(frozen=True)
@@ -138,7 +139,7 @@ class Limit:
 
 @dataclass(frozen=True)
 class Cells:
-    """The log-spaced resistance cells of a high-resistance fault [ohm]."""
+    """The log-spaced resistance cells of a high-resistance fault or of a leak [ohm]."""
 
     from_ohms: float
     to_ohms: float
@@ -161,6 +162,7 @@ class Library:
     limits: Mapping[str, Limit]
     milliohm_per_metre: Mapping[float, float]
     cells: Cells
+    leakage: Cells
     types: Mapping[str, PartType]
 
 

@@ -174,7 +174,7 @@ def _setup(run: Predictor, scene: Scene, test: Test | None) -> Setup:
         raise UsageError(f"the jumper has both ends at {scene.jumper[0]!r}")
     own = Setup(run.wiring.usual({})) if test is None else test.setup
     settings = run.wiring.usual(scene.settings) if scene.settings else own.settings
-    return Setup(settings, tuple(dict.fromkeys(scene.unplug)) or own.unplug, scene.jumper or own.jumper)
+    return Setup(settings, tuple(dict.fromkeys(scene.unplug)) or own.unplug, scene.jumper or own.jumper, own.lamp)
 
 
 def _sets(changes: Sequence[Change]) -> FaultSets:
