@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
-TO_SI = {"V": 1.0, "mV": 1e-3}
-"""Factor from a voltage unit to volts."""
+READ_IN = {
+    "V": {"V": 1.0, "mV": 1e-3},
+    "A": {"A": 1.0, "mA": 1e-3},
+    "ohm": {"ohm": 1.0, "kohm": 1e3, "Mohm": 1e6},
+}
+"""Units in which a reading may be given, by the test's own unit, and their factor to it."""
 
 DAYS_PER_YEAR = 365.25
 HOURS_PER_YEAR = 8766.0

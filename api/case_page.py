@@ -83,7 +83,9 @@ def case_page(query: CaseQuery, request: AdviceRequest, answer: AdviceAnswer, mo
         complaint="; ".join(schematic.symptoms[name].title for name in query.named("symptom")),
         next=chosen,
         undo_url=undone.url() if (undone := query.undone()) else None,
-        lines=tuple(Line(_words(step, model), query.without(step).url()) for step in query.findings),
+        lines=tuple(
+            Line(_words(step, model), query.without(step).url()) for step in query.findings if step[0] != "skip"
+        ),
         opened=tuple(
             Line(place_title(schematic, place), query.without(("open", place)).url()) for place in query.named("open")
         ),
@@ -105,7 +107,7 @@ def case_page(query: CaseQuery, request: AdviceRequest, answer: AdviceAnswer, mo
 
 
 def _others(query: CaseQuery, answer: AdviceAnswer, costs: CostsIn, chosen: NextCard) -> tuple[OtherTest, ...]:
-    shown, skipped = chosen.test.test if chosen.test else None, set(query.named("skip"))
+    shown = chosen.test.test if chosen.test else None
     return tuple(
         OtherTest(
             title=test.title,
@@ -117,7 +119,7 @@ def _others(query: CaseQuery, answer: AdviceAnswer, costs: CostsIn, chosen: Next
             url=query.seen(pick=test.test).url(),
         )
         for test in answer.tests
-        if test.test != shown and test.test not in skipped
+        if test.test != shown
     )
 
 
@@ -140,8 +142,9 @@ def _words(step: Step, model: KnownModel) -> str:
         return f"Reported: {title}" if key == "symptom" else f"Not the case: {title}"
     test, _, answer = value.rpartition("~")
     if key == "r":
-        plain = answer.replace(",", ".")
-        read = "over range" if is_over_range(answer) else plain if plain.endswith(("v", "V")) else f"{plain} V"
+        plain = answer.replace(",", ".").strip()
+        unit = "" if plain[-1:].isalpha() else f" {model.tests[test].unit}"
+        read = "over range" if is_over_range(answer) else plain + unit
         return f"{_title(test, model)}: {read}"
     labels = {item.id: item.label for item in model.tests[test].outcomes}
     return f"{_title(test, model)}: {labels[answer]}"

@@ -13,7 +13,7 @@ from advisor.errors import ImpossibleFindingsError, RequestError, RequestProblem
 
 # Steps keep their order; options stand once.
 STEPS = ("symptom", "absent", "t", "r", "skip", "open")
-FINDINGS = ("symptom", "absent", "t", "r")
+FINDINGS = ("symptom", "absent", "t", "r", "skip")
 OPTIONS = {
     "years": ("vehicle", "years"),
     "hours": ("vehicle", "hours"),
@@ -140,6 +140,8 @@ def _finding(place: int, step: Step, problems: list[RequestProblem]) -> Json:
     key, value = step
     if key in ("symptom", "absent"):
         return {"kind": "symptom", "symptom": value, "present": key == "symptom"}
+    if key == "skip":
+        return {"kind": "declined", "test": value}
     test, mark, answer = value.rpartition("~")
     if not mark:
         message = f"expected TEST~{'OUTCOME' if key == 't' else 'READING'}, not {shown(value)}"

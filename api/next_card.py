@@ -49,13 +49,11 @@ class NextCard:
 
 def next_card(query: CaseQuery, answer: AdviceAnswer, schematic: Schematic, costs: CostsIn) -> NextCard:
     """Choose the step and word it."""
-    step, pick, skipped = answer.next, query.view("pick"), set(query.named("skip"))
+    step, pick = answer.next, query.view("pick")
     tests = {test.test: test for test in answer.tests}
     if pick in tests and pick != step.id:
         chosen = tests[pick]
         return _test(chosen, f"you chose it; doing it next {saving(chosen, costs)}", schematic, query, picked=True)
-    if step.kind == "test" and step.id in skipped:
-        return _instead(query, answer, schematic, costs)
     if step.kind == "test" and step.id in tests:
         return _test(tests[step.id], step.reason, schematic, query)
     repair = next((item for item in answer.repairs if step.kind == "repair" and item.repair == step.id), None)
@@ -76,17 +74,6 @@ def repair_line(repair: RepairOut, costs: CostsIn) -> RepairLine:
         share=words.share(repair.probability),
         cautions=repair.cautions,
     )
-
-
-def _instead(query: CaseQuery, answer: AdviceAnswer, schematic: Schematic, costs: CostsIn) -> NextCard:
-    """Give the next best step when the advised test is left out."""
-    skipped = query.named("skip")
-    left = next((test for test in answer.tests if test.test not in skipped and test.worth > 0), None)
-    if left:
-        return _test(left, f"the best of the tests that are left: it {saving(left, costs)}", schematic, query)
-    if answer.repairs:
-        return _repair(answer.repairs[0], "no test that is left is worth its time", costs)
-    return _verdict("hand_over", "no test that is left is worth its time")
 
 
 def _test(test: TestOut, why: str, schematic: Schematic, query: CaseQuery, *, picked: bool = False) -> NextCard:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from advisor.contract.answer import OutcomeOut, TestOut
 from advisor.contract.cautions import Caution
 from advisor.contract.typed import OVER_RANGE
-from advisor.contract.wording import node_title
+from advisor.contract.wording import node_title, part_title
 from advisor.knowledge.documents import Schematic
 from api import words
 from api.case_query import CaseQuery, Step
@@ -27,7 +27,7 @@ class Button:
 
 @dataclass(frozen=True)
 class Probe:
-    """Where a lead goes: role is red, black or bridge."""
+    """Where a lead goes: role is red, black, bridge or clamp."""
 
     role: str
     text: str
@@ -98,10 +98,10 @@ def _opened(place: str, schematic: Schematic) -> tuple[Step, ...]:
 
 def _setup(test: TestOut, schematic: Schematic) -> tuple[str, ...]:
     lines = [test.condition.text[:1].upper() + test.condition.text[1:]]
-    titles = [
-        schematic.connectors[name].title if name in schematic.connectors else name for name in test.condition.unplug
+    lines += [
+        f"Unplug {schematic.connectors[name].title}" if name in schematic.connectors else f"Pull {name}"
+        for name in test.condition.unplug
     ]
-    lines += [f"Unplug {title}" for title in titles]
     return tuple(lines)
 
 
@@ -110,6 +110,8 @@ def _probes(test: TestOut, schematic: Schematic) -> tuple[Probe, ...]:
         first, second = (node_title(schematic, node) for node in test.condition.jumper)
         return (Probe("bridge", f"{first} to {second}"),)
     roles = ("red", "black")
+    if test.instrument == "clamp":
+        return tuple(Probe("clamp", f"around {part_title(schematic, p.connector)}") for p in test.probe)
     placed = [Probe(role, _point(schematic, p.connector, p.cavity)) for role, p in zip(roles, test.probe, strict=False)]
     if len(placed) == 1:
         placed.append(Probe("black", node_title(schematic, schematic.reference)))
@@ -117,6 +119,8 @@ def _probes(test: TestOut, schematic: Schematic) -> tuple[Probe, ...]:
 
 
 def _point(schematic: Schematic, connector: str, cavity: str) -> str:
+    if connector in schematic.parts:
+        return f"{part_title(schematic, connector)}, pin {cavity}"
     return node_title(schematic, f"{connector}/{cavity}" if cavity and connector in schematic.connectors else connector)
 
 

@@ -33,7 +33,7 @@ from advisor.knowledge.documents import (
     Symptom,
     Wire,
 )
-from advisor.network.findings import Finding, ReadingFinding, SymptomFinding
+from advisor.network.findings import DeclinedFinding, Finding, ReadingFinding, SymptomFinding
 
 AT = Address("fake.yaml", 1, 1)
 INF = math.inf
@@ -70,6 +70,7 @@ LIBRARY = Library(
     limits={},
     milliohm_per_metre={0.5: 39.0},
     cells=Cells(0.3, 30000, 9, "fake"),
+    leakage=Cells(10e3, 10e6, 3, "fake"),
     types={
         row.id: row
         for row in (
@@ -295,10 +296,9 @@ def decide(  # noqa: PLR0913 - the domain's own signature
 ) -> Advice:
     """Give shares from the table; every reading of 999 V is impossible."""
     _impossible(findings)
-    weights = {
-        cause: row[0] * math.prod(_likelihood(row[3], item) for item in findings) for cause, row in CAUSES.items()
-    }
-    rest = OTHERS * 0.5 ** len(findings) * 0.1
+    said = [item for item in findings if not isinstance(item, DeclinedFinding)]
+    weights = {cause: row[0] * math.prod(_likelihood(row[3], item) for item in said) for cause, row in CAUSES.items()}
+    rest = OTHERS * 0.5 ** len(said) * 0.1
     total = sum(weights.values()) + rest
     shares = {cause: weight / total for cause, weight in weights.items()}
     answered = {item.test for item in findings if not isinstance(item, SymptomFinding)}

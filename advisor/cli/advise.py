@@ -41,7 +41,8 @@ class Typed:
 @click.option("--symptom", multiple=True, metavar="S", help="What the customer reports.")
 @click.option("--absent", multiple=True, metavar="S", help="What the customer says is not the case.")
 @click.option("--finding", multiple=True, metavar="TEST=OUTCOME", help="A test with its outcome.")
-@click.option("--reading", multiple=True, metavar="TEST=11.8V", help="A test with its reading: V, mV, or over.")
+@click.option("--reading", multiple=True, metavar="TEST=11.8V", help="A test with its reading and unit, or over.")
+@click.option("--declined", multiple=True, metavar="TEST", help="A test not done or not sure: no evidence.")
 @click.option("--opened", multiple=True, metavar="PLACE", help="A place that is open already.")
 @click.option("--years", type=float, help="Age of the vehicle [years].")
 @click.option("--hours", type=float, help="Time in use [hours].")
@@ -97,7 +98,7 @@ def _typed(circuit: str, given: Mapping[str, Json]) -> Typed:
         origins[pointer(part, key)] = f"--{option.replace('_', '-')}"
     origins |= {pointer("opened", i): f"--opened {name}" for i, name in enumerate(_texts(given, "opened"))}
     findings: list[Json] = []
-    for option in ("symptom", "absent", "finding", "reading"):
+    for option in ("symptom", "absent", "finding", "reading", "declined"):
         for text in _texts(given, option):
             origins[pointer("findings", len(findings))] = f"--{option} {text}"
             findings.append(_finding(option, str(text), len(findings), problems))
@@ -107,6 +108,8 @@ def _typed(circuit: str, given: Mapping[str, Json]) -> Typed:
 def _finding(option: str, text: str, place: int, problems: list[RequestProblem]) -> Json:
     if option in ("symptom", "absent"):
         return {"kind": "symptom", "symptom": text, "present": option == "symptom"}
+    if option == "declined":
+        return {"kind": "declined", "test": text}
     test, mark, answer = text.rpartition("=")
     if not mark:
         raise click.UsageError(f"--{option} {text}: expected TEST={'OUTCOME' if option == 'finding' else '11.8V'}")

@@ -147,7 +147,8 @@ def _print(schematic: Schematic, simulation: Simulation) -> None:
     if simulation.shown is not None:
         shown = simulation.shown
         of = "rated speed" if shown.test.observed.motor else "normal light"
-        value = f"{shown.value:.2f} V" if shown.test.unit == "V" else f"{shown.value:.0%} of {of}"
+        unit = shown.test.unit
+        value = f"{shown.value:.4g} {unit}" if unit else f"{shown.value:.0%} of {of}"
         console.print(f"{shown.test.title}: {value} ({shown.outcome.label})")
 
 

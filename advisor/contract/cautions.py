@@ -38,6 +38,10 @@ _TABLE: Mapping[str, tuple[str, str]] = {
         "caution",
         "The circuit is live: probe from the back of the plug and let the tip touch one cavity only.",
     ),
+    "unpowered": (
+        "caution",
+        "Ohms only on a dead section: key off, this end unplugged, and look first that no voltage is left.",
+    ),
     "jumper": (
         "caution",
         "Use a jumper with its own fuse, check the cavity twice before you bridge, and take it off afterwards.",

@@ -2,19 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 
 from advisor.contract.body import pointer
 from advisor.contract.engine import KnownModel
 from advisor.contract.nearest import shown, unknown
-from advisor.contract.request import AdviceRequest, FlatReadingIn, OutcomeIn, Reading, ReadingIn, SymptomIn
+from advisor.contract.request import (
+    AdviceRequest,
+    AnyFindingIn,
+    DeclinedIn,
+    OutcomeIn,
+    Reading,
+    ReadingIn,
+    SymptomIn,
+)
 from advisor.errors import RequestError, RequestProblem
 from advisor.knowledge.catalogue import Test
-from advisor.network.findings import Finding, OutcomeFinding, ReadingFinding, SymptomFinding
-
-AnyFindingIn = SymptomIn | OutcomeIn | FlatReadingIn | ReadingIn
-# What a unit of the caller is worth in the unit of the test.
-FACTORS: Mapping[str, Mapping[str, float]] = {"V": {"V": 1.0, "mV": 0.001}}
+from advisor.network.findings import DeclinedFinding, Finding, OutcomeFinding, ReadingFinding, SymptomFinding
+from advisor.units import READ_IN
 
 
 def to_findings(request: AdviceRequest, model: KnownModel) -> tuple[Finding, ...]:
@@ -54,6 +59,8 @@ class Evidence:
         if isinstance(finding, SymptomIn):
             return self._symptom(place, finding)
         test = self._test(place, finding.test)
+        if isinstance(finding, DeclinedIn):
+            return DeclinedFinding(test.id)
         if isinstance(finding, OutcomeIn):
             return _outcome(place, test, finding.outcome)
         if isinstance(finding, ReadingIn):
@@ -94,13 +101,13 @@ def _outcome(place: int, test: Test, outcome: str) -> Finding:
 
 
 def _reading(where: tuple[str | int, ...], test: Test, reading: Reading) -> Finding:
-    factors = FACTORS.get(test.unit)
+    factors = READ_IN.get(test.unit)
     if factors is None:
         names = ", ".join(item.id for item in test.outcomes)
         raise _refusal(f"{test.id} is answered with an outcome: {names}", *where)
     if reading.value is None:
         return ReadingFinding(test.id, None)
-    factor = factors.get(reading.unit or "")
+    factor = factors.get(reading.unit or test.unit)  # a person at the meter types a bare number
     if factor is None:
         raise _refusal(f"expected {' or '.join(factors)}, not {shown(reading.unit)}", *where, "unit")
     return ReadingFinding(test.id, reading.value * factor)

@@ -51,8 +51,15 @@ class OutcomeIn(Strict):
     outcome: Name
 
 
+class DeclinedIn(Strict):
+    """A test that cannot be done, or whose answer is not sure: no evidence, and it is not proposed again."""
+
+    kind: Literal["declined"] = "declined"
+    test: Name
+
+
 class Reading(Strict):
-    """What an instrument showed: a value with its unit, or over range."""
+    """What an instrument showed: a value with its unit, or over range; an empty unit is the test's own."""
 
     value: Value | None = None
     unit: str | None = Field(default=None, max_length=20)
@@ -92,18 +99,20 @@ def _tag(value: object) -> str | None:
         kind = kind or ("reading" if value.keys() & {"value", "over_range"} else None)
     if kind == "reading":
         return "short-reading" if "reading" in value else "reading"
-    return kind if kind in ("symptom", "outcome") else None
+    return kind if kind in ("symptom", "outcome", "declined") else None
 
 
 FindingIn = Annotated[
     Annotated[SymptomIn, Tag("symptom")]
     | Annotated[OutcomeIn, Tag("outcome")]
+    | Annotated[DeclinedIn, Tag("declined")]
     | Annotated[FlatReadingIn, Tag("reading")]
     | Annotated[ReadingIn, Tag("short-reading")],
     Discriminator(_tag),
 ]
-FINDING_TAGS = frozenset({"symptom", "outcome", "reading", "short-reading"})
-FINDING: TypeAdapter[SymptomIn | OutcomeIn | FlatReadingIn | ReadingIn] = TypeAdapter(FindingIn)
+AnyFindingIn = SymptomIn | OutcomeIn | DeclinedIn | FlatReadingIn | ReadingIn
+FINDING_TAGS = frozenset({"symptom", "outcome", "declined", "reading", "short-reading"})
+FINDING: TypeAdapter[AnyFindingIn] = TypeAdapter(FindingIn)
 
 
 class AdviceRequest(Strict):

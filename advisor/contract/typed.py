@@ -11,7 +11,7 @@ from advisor.errors import RequestProblem
 OVER_RANGE = ("over", "ol")
 # What a keypad can give: Python's float also takes nan, inf, underscores and exponents.
 _NUMBER = re.compile(r"[+-]?(\d{1,12}([.,]\d{0,12})?|[.,]\d{1,12})", re.ASCII)
-_AMOUNT = re.compile(r"(.*?)\s*(m?V)?", re.IGNORECASE | re.DOTALL)
+_AMOUNT = re.compile(r"(.*?)\s*(?:([mk]?)(V|A|ohms?|Ω|Ω))?", re.IGNORECASE | re.DOTALL)
 
 
 def is_over_range(text: str) -> bool:
@@ -24,9 +24,16 @@ def typed_reading(test: str, text: str, place: int, problems: list[RequestProble
     if is_over_range(text):
         return {"kind": "reading", "test": test, "over_range": True}
     match = _AMOUNT.fullmatch(text.strip())
-    number, unit = (match[1], match[2] or "V") if match else (text, "V")
+    number, unit = (match[1], _unit(match[2] or "", match[3] or "")) if match else (text, "")
     value = typed_number(number, pointer("findings", place, "value"), problems)
-    return {"kind": "reading", "test": test, "value": value, "unit": "V" if len(unit) == 1 else "mV"}
+    return {"kind": "reading", "test": test, "value": value, "unit": unit}
+
+
+def _unit(prefix: str, letters: str) -> str:
+    """Spell a typed unit as the contract does; only with ohms do small and capital M differ."""
+    if letters.upper() in ("", "V", "A"):
+        return prefix.lower() + letters.upper()
+    return ("M" if prefix == "M" else prefix.lower()) + "ohm"
 
 
 def typed_number(text: str, where: str, problems: list[RequestProblem]) -> float:

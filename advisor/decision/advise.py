@@ -18,7 +18,7 @@ from advisor.knowledge.catalogue import Test, Withheld
 from advisor.knowledge.model import Model
 from advisor.knowledge.prevalence import Vehicle
 from advisor.network.engine import Posterior, posterior
-from advisor.network.findings import Finding, OutcomeFinding, ReadingFinding, SymptomFinding
+from advisor.network.findings import DeclinedFinding, Finding, OutcomeFinding, ReadingFinding, SymptomFinding
 from advisor.network.worlds import AS_DESIGNED, NONE, UNLISTED
 
 Floats = NDArray[np.float64]
@@ -131,7 +131,7 @@ def decide(  # noqa: PLR0913  the contract's own signature
 
 
 def _answered(findings: Sequence[Finding]) -> frozenset[str]:
-    return frozenset(f.test for f in findings if isinstance(f, OutcomeFinding | ReadingFinding))
+    return frozenset(f.test for f in findings if isinstance(f, OutcomeFinding | ReadingFinding | DeclinedFinding))
 
 
 def _overload(bench: Bench, belief: Posterior) -> Floats:

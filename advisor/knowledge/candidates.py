@@ -2,24 +2,35 @@
 
 Voltage at each place that can be back-probed, loaded drops along feed and ground sides and across each
 switch, fuse and connector, fused jumpers that stand in for a switch or an output, and looks; each under
-each condition of the normal behaviour.
+each condition of the normal behaviour.  Ohmmeter, test lamp and clamp: `instruments`.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 from advisor.knowledge.catalogue import Observed, Setup, Test, Withheld
-from advisor.knowledge.documents import Address, Normal, Part
+from advisor.knowledge.documents import Normal, Part
+from advisor.knowledge.instruments import KEY_OFF, Instruments
+from advisor.knowledge.points import Point, Where, ends, points
 from advisor.knowledge.wiring import TEST_LAMP, Wiring
 
-_TOOL = {"look": "eye", "jumper": "jumper", "lamp": "test-lamp", "inspect": "visual"}
+_TOOL = {
+    "look": "eye",
+    "jumper": "jumper",
+    "lamp": "test-lamp",
+    "inspect": "visual",
+    "ohms": "ohmmeter",
+    "clamp": "clamp",
+}
+_UNIT = {"voltmeter": "V", "ohmmeter": "ohm", "clamp": "A"}
 _CAUTIONS = {
     "look": (),
     "inspect": (),
     "jumper": ("jumper", "live-circuit"),
     "lamp": ("live-circuit",),
+    "ohms": ("unpowered",),
+    "clamp": (),
     "volts": ("live-circuit",),
     "drop": ("live-circuit",),
 }
@@ -28,65 +39,6 @@ RESTRAINT = "at a restraint place: no live test and no unplugging here, use the 
 
 _LOSSY = ("switch", "relay", "fuse")
 """Kinds of parts across which a loaded drop is measured."""
-_KEY_OFF = Normal("key-off", {"ignition": "off"}, "key off", {}, Address("", 1, 1))
-
-
-@dataclass(frozen=True)
-class Point:
-    """A place where a probe can be put: its node, what it is called, where it is."""
-
-    node: str
-    name: str
-    label: tuple[str, str]
-    title: str
-    place: str
-
-    @property
-    def slug(self) -> str:
-        """The point's part of a test id."""
-        return self.name.replace("/", "-")
-
-
-@dataclass(frozen=True)
-class Where:
-    """Where a test is done, what the probes touch, what the instrument sees."""
-
-    place: str
-    probe: tuple[tuple[str, str], ...]
-    observed: Observed
-
-
-def points(wiring: Wiring) -> dict[str, Point]:
-    """All probe points by node: cavities of suspect contacts, fuse pins, ground points, posts and bus bars."""
-    schematic, found = wiring.schematic, []
-    colours = {end: wire.colour for wire in schematic.wires.values() for end in (wire.start, wire.end)}
-    for contact, nodes in wiring.sides.items():
-        connector, cavity = contact.split("/")
-        plug = schematic.connectors[connector]
-        if contact in wiring.items:
-            for node in nodes if plug.inline else nodes[:1]:
-                half = f", half {node[-1]}" if plug.inline else ""
-                title = f"{plug.title} cavity {cavity}{half} (wire {colours.get(node, '-')})"
-                found.append(Point(node, node, (connector, cavity), title, plug.place))
-    for part in schematic.parts.values():
-        if schematic.library.types[part.type].kind == "fuse" and part.id in wiring.items:
-            ends = _ends(wiring, part)
-            found += [
-                Point(node, f"{part.id}/{pin}", (part.id, pin), f"{part.title}, {pin} side", part.place)
-                for pin, node in zip(part.pins, ends, strict=True)
-            ]
-    for junction in schematic.junctions.values():
-        if junction.probe:
-            found.append(Point(junction.id, junction.id, (junction.id, ""), junction.title, junction.place))
-    for ground in schematic.grounds.values():
-        if ground.id in wiring.items:
-            found.append(Point(ground.id, ground.id, (ground.id, ""), ground.title, ground.place))
-    return {point.node: point for point in found}
-
-
-def _ends(wiring: Wiring, part: Part) -> tuple[str, str]:
-    element = wiring.netlist.elements[wiring.netlist.element_index[part.id]]
-    return element.a, element.b
 
 
 class Candidates:
@@ -101,12 +53,13 @@ class Candidates:
 
     def tests(self) -> list[Test]:
         """All candidate tests in a stable order; outcomes and normal values are still empty."""
-        every = [test for normal in self.schematic.normal.values() for test in self._under(normal)]
+        every = [(test, "") for normal in self.schematic.normal.values() for test in self._under(normal)]
         allowed = list(self._inspections())
-        for test in every:
+        for test, refused in [*every, *Instruments(self.wiring, self.points, self._make).offers()]:
             touches = [test.place, *(self.place_of(id) for id in test.setup.unplug)]
-            if test.kind != "look" and any(self.schematic.places[p].restraint for p in touches):
-                self.withheld.append(Withheld(test.id, test.title, RESTRAINT))
+            restraint = test.kind != "look" and any(self.schematic.places[p].restraint for p in touches)
+            if restraint or refused:
+                self.withheld.append(Withheld(test.id, test.title, RESTRAINT if restraint else refused))
             else:
                 allowed.append(test)
         return allowed
@@ -128,7 +81,7 @@ class Candidates:
             plug = self.schematic.connectors.get(group)
             where = Where(item.place, (), Observed(parts=tuple(parts)))
             title = f"Inspect {plug.title if plug else item.title}: green, burnt, chafed, broken, backed out?"
-            yield self._make(_KEY_OFF, "inspect", group, title, where, key_off)
+            yield self._make(KEY_OFF, "inspect", group, title, where, key_off)
 
     def _under(self, normal: Normal) -> Iterator[Test]:
         for load in normal.sees:
@@ -160,7 +113,7 @@ class Candidates:
             + "".join(f", {id} {'unplugged' if id in self.schematic.connectors else 'pulled'}" for id in setup.unplug),
             minutes=self.schematic.library.instruments[tool].minutes * (2 if kind == "drop" else 1),
             disturbing=bool(setup.unplug),
-            unit="V" if tool == "voltmeter" else "",
+            unit=_UNIT.get(tool, ""),
             outcomes=(),
             normal_value=0.0,
             observed=where.observed,
@@ -203,7 +156,7 @@ class Candidates:
     def _pins(self, part: Part) -> list[tuple[str, str]]:
         if self.schematic.library.types[part.type].kind == "relay":
             return [(part.pins[pin], "") for pin in ("30", "87")]
-        return list(zip(part.pins.values(), _ends(self.wiring, part), strict=True))
+        return list(zip(part.pins.values(), ends(self.wiring, part), strict=True))
 
     def _probed(self, pin: str) -> Point | None:
         """The probe point of a pin as written in the file: its cavity's wire side."""
@@ -223,10 +176,10 @@ class Candidates:
         """A test lamp in place of each fuse: bright on a short, dim in series with a load, dark on an open."""
         for part in self.schematic.parts.values():
             if part.id in self.wiring.items and self.wiring.items[part.id].type.kind == "fuse":
-                ends = [self.points.get(end) for end in _ends(self.wiring, part)]
-                if ends[0] and ends[1] and self.supply not in _ends(self.wiring, part):
-                    setup = Setup(self.wiring.usual(normal.when), (part.id,), lamp=(ends[0].node, ends[1].node))
-                    where = Where(part.place, (ends[0].label, ends[1].label), Observed(lamp=TEST_LAMP))
+                sides = [self.points.get(end) for end in ends(self.wiring, part)]
+                if sides[0] and sides[1] and self.supply not in ends(self.wiring, part):
+                    setup = Setup(self.wiring.usual(normal.when), (part.id,), lamp=(sides[0].node, sides[1].node))
+                    where = Where(part.place, (sides[0].label, sides[1].label), Observed(lamp=TEST_LAMP))
                     title = f"Test lamp in place of {part.title}: does the test lamp light?"
                     yield self._make(normal, "lamp", part.id, title, where, setup)
 

@@ -32,11 +32,12 @@ class Setup:
 
 @dataclass(frozen=True)
 class Observed:
-    """What the instrument sees: volts between two nodes, a lamp's light, a motor's speed, or damage to some parts."""
+    """What is seen: volts or ohms between two nodes, amps in a wire, a lamp's light, a motor's speed, or damage."""
 
     red: str = ""
     black: str = ""
     lamp: str = ""
+    wire: str = ""
     parts: tuple[str, ...] = ()
     motor: str = ""
 
@@ -50,8 +51,9 @@ class Observed:
 class Test:
     """One generated test: what to set up, where to probe, what may be seen.
 
-    `probe` lists (connector, cavity) pairs, red first; `unit` is "V" for volts and "" for
-    light or speed as a share of nominal or the chance of seeing damage; `minutes` are for doing it with the place open.
+    `probe` lists (connector, cavity) pairs, red first, or the wire that a clamp goes around; `unit` is "V", "ohm" or
+    "A", and "" for light or speed as a share of nominal or the chance of seeing damage; `minutes` are for doing it
+    with the place open.
     """
 
     __test__ = False  # not a pytest class

@@ -23,7 +23,7 @@ class Compiled:
         causes: C cause ids, PART/MODE.
         members: Causes of each hypothesis, -1 where fewer, shape (H, 2).
         severities: First and one past the last severity of each member, shape (H, 2, 2).
-        value: What each test would read [V or share of light], shape (H, T).
+        value: What each test would read [V, A, log10 of ohms, or share of light], shape (H, T).
         spread: Its standard deviation, shape (H, T).
         presence: P(symptom reported | hypothesis), shape (H, S).
         jumper_amps: Largest current that a jumper test, done here or one cavity off, would draw [A]; zero for

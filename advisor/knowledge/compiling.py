@@ -15,15 +15,15 @@ from advisor.knowledge.documents import Schematic
 from advisor.knowledge.hypotheses import FaultSets, pairs, singles
 from advisor.knowledge.predicting import Floats, Predictor, Seen
 from advisor.knowledge.prevalence import Vehicle, notice_days, place_events, prevalence
-from advisor.knowledge.readings import chances, outcomes_for
+from advisor.knowledge.readings import as_read, chances, full_scale, outcomes_for
 from advisor.knowledge.wiring import Wiring, cause_part, severity_cause, wire_up
 from advisor.network.priors import odds, pair_mass
 from advisor.network.worlds import SPECIALS
 
 HYPOTHESES = 3000
 _SAME, _SAME_BUT_FOR = 0.2, 0.05
-"""Two conditions whose readings differ by more than this [V or share of light] under few single faults only, by
-share of severities, make one test: the first condition's."""
+"""Two conditions whose readings differ by more than this [V, A, decades of ohms or share of light] under few
+single faults only, by share of severities, make one test: the first condition's."""
 _TELLS = 0.02
 """A test is kept if some single fault moves some outcome's probability by more than this beyond slips."""
 
@@ -93,8 +93,8 @@ def with_outcomes(predictor: Predictor, tests: Sequence[Test], seen: Seen) -> li
     """The tests with their normal value, that of the sound circuit, and the outcomes named after it."""
     limits = {name: limit.value for name, limit in predictor.schematic.library.limits.items()}
     return [
-        replace(t, normal_value=float(v), outcomes=outcomes_for(t, float(v), limits, predictor.volts))
-        for t, v in zip(tests, seen.value[0], strict=True)
+        replace(t, normal_value=v, outcomes=outcomes_for(t, v, limits, predictor.volts))
+        for t, v in ((t, as_read(t, float(v))) for t, v in zip(tests, seen.value[0], strict=True))
     ]
 
 
@@ -110,7 +110,7 @@ def _telling(predictor: Predictor, tests: Sequence[Test], seen: Seen) -> list[in
         but_for = 0.0 if test.kind == "look" else _SAME_BUT_FOR  # looks are cheap, and confirm complaints
         if any((np.abs(seen.value[:, i] - seen.value[:, k]) > _SAME).mean() <= but_for for k in twins):
             continue
-        tool, full = predictor.tools[test.instrument], predictor.volts if test.unit == "V" else 1.0
+        tool, full = predictor.tools[test.instrument], full_scale(test, predictor.volts)
         p = chances(seen.value[:, i], seen.spread[:, i], test, tool, full)
         always = test.observed.red == predictor.wiring.supply and not twins  # every later reading leans on it
         if always or np.abs(p[SPECIALS:] - p[0]).max(initial=0.0) > _TELLS + tool.slip:

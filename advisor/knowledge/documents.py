@@ -74,10 +74,11 @@ class PartType:
 
 @dataclass(frozen=True)
 class Exposure:
-    """Rate multiplier of a place class for wires, contacts and grounds."""
+    """A place class: rate multiplier for wires, contacts and grounds, and whether water stands in plugs there."""
 
     multiplier: float
     source: str
+    wet: bool = False
 
 
 @dataclass(frozen=True)
@@ -104,7 +105,7 @@ class Intake:
 
 @dataclass(frozen=True)
 class Instrument:
-    """Error model of one instrument: volts for the voltmeter, share of nominal light for the eye."""
+    """Error model of one instrument, in the unit that it reads; the eye in shares of nominal light."""
 
     id: str
     slip: float
@@ -120,6 +121,12 @@ class Instrument:
     watts: float | None = None
     volts: float | None = None
     false_find: float = 0.0
+    leads_ohms: float = 0.0
+
+    @property
+    def logarithmic(self) -> bool:
+        """Whether predictions and their spreads are kept as log10 of the reading: ohms span nine decades."""
+        return self.id == "ohmmeter"
 
 
 @dataclass(frozen=True)
@@ -132,7 +139,7 @@ class Limit:
 
 @dataclass(frozen=True)
 class Cells:
-    """The log-spaced resistance cells of a high-resistance fault [ohm]."""
+    """The log-spaced resistance cells of a high-resistance fault or of a leak [ohm]."""
 
     from_ohms: float
     to_ohms: float
@@ -155,6 +162,7 @@ class Library:
     limits: Mapping[str, Limit]
     milliohm_per_metre: Mapping[float, float]
     cells: Cells
+    leakage: Cells
     types: Mapping[str, PartType]
 
 

@@ -14,12 +14,12 @@ from advisor.knowledge.catalogue import Test, Withheld
 from advisor.knowledge.compiled import Compiled, supply_volts
 from advisor.knowledge.documents import Instrument, Schematic
 from advisor.knowledge.prevalence import Vehicle, notice_days, place_events, prevalence
-from advisor.knowledge.readings import chances, display_cell, interval, reading, stray, unlisted
+from advisor.knowledge.readings import chances, display_cell, full_scale, reading, sharpest, strayed, unlisted
 from advisor.knowledge.sections import sections
 from advisor.knowledge.supply import at_supply, measured_volts
 from advisor.knowledge.wiring import Wiring, cause_part, severity_cause
 from advisor.network.engine import Evidence, IntakeShares, symptom_likelihood
-from advisor.network.findings import Finding, OutcomeFinding, ReadingFinding, SymptomFinding
+from advisor.network.findings import DeclinedFinding, Finding, OutcomeFinding, ReadingFinding, SymptomFinding
 from advisor.network.priors import Prior, prior
 from advisor.network.worlds import SPECIALS, UNLISTED, Worlds
 
@@ -79,8 +79,8 @@ class Model:
         return tools["voltmeter"] if test.unit == "V" else tools[test.instrument]
 
     def full(self, test: Test) -> float:
-        """The reading that stands for full supply or full light."""
-        return self.supply_volts if test.unit == "V" else 1.0
+        """The reading that stands for full supply, full light, or the usual current."""
+        return full_scale(test, self.supply_volts)
 
     @cached_property
     def worlds(self) -> Worlds:
@@ -102,7 +102,7 @@ class Model:
     def _outcomes(self, column: int, test: Test) -> Floats:
         tool, full = self.instrument(test), self.full(test)
         block = chances(self.compiled.value[:, column], self.compiled.spread[:, column], test, tool, full)
-        anything = np.array([stray(o.low, o.high, full, tool.range or 1.5 * full) for o in test.outcomes])
+        anything = np.array([strayed((o.low, o.high), tool, full) for o in test.outcomes])
         if test.kind == "inspect":  # an unlisted fault may well be seen, or lie where nobody looks
             anything = np.full(2, 0.5)
         block[UNLISTED] = unlisted(block[0], anything)
@@ -147,7 +147,7 @@ class Model:
         return IntakeShares(intake.no_fault_share, intake.as_designed_share, intake.unlisted_share)
 
     def evidence(self, findings: Sequence[Finding], root: Prior) -> list[Evidence]:
-        """Each finding as a likelihood over the hypotheses.
+        """Each finding as a likelihood over the hypotheses; a declined test is none.
 
         Raises:
             RequestError: a finding names a symptom, test or outcome that this circuit does not have.
@@ -156,14 +156,15 @@ class Model:
         for position, finding in enumerate(findings):
             tested = isinstance(finding, OutcomeFinding | ReadingFinding) and finding.test not in self.battery_tests
             try:
-                result.append((later if tested else self)._one(finding, root))
+                if not isinstance(finding, DeclinedFinding):
+                    result.append((later if tested else self)._one(finding, root))
             except KeyError as error:
                 problems.append(RequestProblem(f"#/findings/{position}", f"unknown in this circuit: {error.args[0]}"))
         if problems:
             raise RequestError(problems)
         return result
 
-    def _one(self, finding: Finding, root: Prior) -> Evidence:
+    def _one(self, finding: SymptomFinding | OutcomeFinding | ReadingFinding, root: Prior) -> Evidence:
         if isinstance(finding, SymptomFinding):
             index = {s: i for i, s in enumerate(self.worlds.symptoms)}[finding.symptom]
             likelihood = symptom_likelihood(self.worlds, root, self.intake, index)
@@ -179,7 +180,6 @@ class Model:
         cell = display_cell(finding.value, tool)
         value, spread = self.compiled.value[:, column], self.compiled.spread[:, column]
         likelihood = reading(value, spread, cell, tool, full)
-        likelihood[UNLISTED] = unlisted(likelihood[0], np.array(stray(*cell, full, tool.range or 1.5 * full)))
-        middle = np.array(finding.value if finding.value is not None else cell[0])
-        best = float(interval(middle, spread.min(), *cell)) if finding.value is not None else 1.0
+        likelihood[UNLISTED] = unlisted(likelihood[0], np.array(strayed(cell, tool, full)))
+        best = sharpest(finding.value, float(spread.min()), tool)
         return Evidence(likelihood, max(float(likelihood.max()), best))

@@ -13,7 +13,7 @@ from advisor.knowledge.catalogue import Setup, Test
 from advisor.knowledge.compiled import supply_volts
 from advisor.knowledge.documents import Glance
 from advisor.knowledge.hypotheses import FaultSets
-from advisor.knowledge.readings import LOOKS, RUNS, bins, eye_light, meter_volts
+from advisor.knowledge.readings import LOOKS, RUNS, bins, clamp_amps, eye_light, full_scale, meter_ohms, meter_volts
 from advisor.knowledge.wiring import JUMPER, Wiring
 
 Floats = NDArray[np.float64]
@@ -25,7 +25,7 @@ JUMPS_ABOUT = 0.3
 
 @dataclass(frozen=True)
 class Seen:
-    """Predictions of some tests under some fault sets: value and spread [V or share of light], shape (H, T)."""
+    """Predictions under some fault sets: value and spread [V, A, log10 of ohms, or share of light], shape (H, T)."""
 
     value: Floats
     spread: Floats
@@ -60,11 +60,15 @@ class Predictor:
         for test in tests:
             if test.observed.load:
                 columns.append(eye_light(solution.shown(test.observed.load, self.volts), self.tools["eye"]))
+            elif test.observed.wire:
+                wire = solution.netlist.element_index[test.observed.wire]
+                columns.append(clamp_amps(solution.currents[:, wire], self.tools["clamp"]))
             else:
                 volts, ohms = solution.between(test.observed.red, test.observed.black)
-                columns.append(meter_volts(volts, ohms, self.tools["voltmeter"]))
+                meter = meter_ohms if test.unit == "ohm" else meter_volts
+                columns.append(meter(volts, ohms, self.tools[test.instrument]))
         value, spread = (np.stack(part, axis=1) for part in zip(*columns, strict=True))
-        full = np.array([self.volts if test.unit else 1.0 for test in tests])
+        full = np.array([full_scale(test, self.volts) for test in tests])
         return Seen(value, _widened(value, spread, full, solution, sets))
 
     def predict(self, tests: Sequence[Test], sets: FaultSets, latched: Bools) -> Seen:

@@ -20,7 +20,7 @@ from advisor.knowledge.documents import (
     RepairTemplate,
 )
 from advisor.knowledge.fields import Entries, Record, Rows, Variant, checked_only, optional, required
-from advisor.knowledge.kinds import Choice, MappingOf, Number, Text, Whole
+from advisor.knowledge.kinds import Choice, Flag, MappingOf, Number, Text, Whole
 from advisor.knowledge.notes import Notes, RefusedError
 from advisor.knowledge.yaml_nodes import YamlMap, YamlNode, YamlScalar
 
@@ -40,6 +40,7 @@ EFFECTS: Mapping[str, Rows] = {
     "across": {},
     "series": {"ohms": required(POSITIVE)},
     "series-cells": {},
+    "leak-cells": {},
     "scale": {"factor": required(POSITIVE)},
     "to-ground": {"ohms": required(POSITIVE)},
     "to-supply": {"ohms": required(POSITIVE)},
@@ -222,6 +223,19 @@ INSTRUMENTS: Mapping[str, Rows] = {
         "supply_spread": required(SHARE),
         "range": required(POSITIVE),
     },
+    "ohmmeter": {
+        "leads_ohms": required(POSITIVE),
+        "gain_error": required(SHARE),
+        "counts_error": required(NOT_NEGATIVE),
+        "resolution": required(POSITIVE),
+        "range": required(POSITIVE),
+    },
+    "clamp": {
+        "gain_error": required(SHARE),
+        "counts_error": required(NOT_NEGATIVE),
+        "resolution": required(POSITIVE),
+        "range": required(POSITIVE),
+    },
     "eye": {"gain_error": required(SHARE)},
     "jumper": {"ohms": required(NOT_NEGATIVE), "fuse_amps": required(POSITIVE)},
     "test-lamp": {"watts": required(POSITIVE), "volts": required(POSITIVE)},
@@ -265,12 +279,15 @@ class LibraryFile:
     limits: Mapping[str, Limit] = field(default_factory=dict)
     wire_resistance: Mapping[float, float] | None = None
     high_resistance_cells: Cells | None = None
+    leakage_cells: Cells | None = None
     types: Mapping[str, PartType] = field(default_factory=dict)
 
     def complete(self) -> Library:
         """Return the library; call it only when no problem was noted."""
-        typical, intake, cells = self.typical_circuit, self.intake, self.high_resistance_cells
-        assert typical is not None and intake is not None and cells is not None  # else a problem was noted
+        typical, intake = self.typical_circuit, self.intake
+        cells, leakage = self.high_resistance_cells, self.leakage_cells
+        assert typical is not None and intake is not None  # else a problem was noted
+        assert cells is not None and leakage is not None  # as above
         assert self.wire_resistance is not None  # as above
         return Library(
             title=self.title,
@@ -284,6 +301,7 @@ class LibraryFile:
             limits=self.limits,
             milliohm_per_metre=self.wire_resistance,
             cells=cells,
+            leakage=leakage,
             types=self.types,
         )
 
@@ -303,7 +321,10 @@ LIBRARY = Record(
             )
         ),
         "exposures": required(
-            Entries(Record(Exposure, {"multiplier": required(POSITIVE), "source": SOURCE}), section="exposures")
+            Entries(
+                Record(Exposure, {"multiplier": required(POSITIVE), "wet": optional(Flag()), "source": SOURCE}),
+                section="exposures",
+            )
         ),
         "place_events": required(
             Entries(
@@ -317,6 +338,7 @@ LIBRARY = Record(
         "limits": required(Record(_by_name, {name: required(LIMIT) for name in LIMITS})),
         "wire_resistance": required(WIRE_TABLE),
         "high_resistance_cells": required(CELLS),
+        "leakage_cells": required(CELLS),
         "types": required(Entries(PART_TYPE, section="types")),
     },
     check=_check_types,

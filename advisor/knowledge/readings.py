@@ -22,6 +22,8 @@ NEAR_ZERO, NEAR_SUPPLY, ANYWHERE = 0.35, 0.35, 0.30
 """Shares of a slip's outcome: judgement, no source."""
 _CLOSE = 0.04
 """Width of "near", as a share of the supply or of full light: judgement, no source."""
+OPEN_OHMS = 1e6
+"""Resistance from which a path counts as open: common practice, no source."""
 DARK_BELOW, LIT_ABOVE = 0.03, 0.5
 """Share of normal light below which a lamp looks dark, above which it looks lit: common practice, no source."""
 STOPPED_BELOW, FULL_ABOVE = 0.1, 0.75
@@ -29,6 +31,22 @@ STOPPED_BELOW, FULL_ABOVE = 0.1, 0.75
 common practice, no source."""
 _FLOATING_VOLTS = 0.5
 """A wire that hangs in the air wanders by about this much on a meter [V]: common practice, no source."""
+LIVE_VOLTS = 0.05
+"""Above this a section counts as live for an ohmmeter, which measures with tenths of a volt: judgement, no source."""
+_NONSENSE_DECADES = 3.0
+"""Spread of the ohms range on a live wire [decades]: judgement, no source."""
+_OHMS_DECADES = 0.05
+"""Parts differ a little from their tables, cold filaments most [decades]: common practice, no source."""
+_LEADS_SPREAD_OHMS = 0.1
+"""Leads of 0.2 to 0.5 ohm: the same maker's note as the library's; half the range over root three."""
+_LEADS_DECADES = 0.15
+"""The same around the leads alone [decades]."""
+_LEAST_OHMS = 1e-3
+"""What counts as zero where a logarithm is taken [ohm]."""
+_COUNTS = 2000.0
+"""Counts of an ohmmeter's range: common practice, no source."""
+_CURRENT_SPREAD = 0.05
+"""Lamps, motors and the supply differ from their ratings by about this share: common practice, no source."""
 _TOLERANCE_VOLTS = 0.01
 """Contacts and wires differ a little from their tables [V]: common practice, no source."""
 
@@ -47,6 +65,26 @@ def meter_volts(open_volts: Floats, source_ohms: Floats, meter: Instrument) -> t
     return shown, np.sqrt(counts**2 + gain**2 + floating**2 + _TOLERANCE_VOLTS**2)
 
 
+def meter_ohms(volts: Floats, ohms: Floats, meter: Instrument) -> tuple[Floats, Floats]:
+    """What the ohmmeter shows and its spread, both in decades, any shape: leads included.
+
+    Where a voltage is left between the probes the meter shows nonsense: the value says nothing then.
+    """
+    shown = np.minimum(ohms + meter.leads_ohms, 10.0 * (meter.range or np.inf))  # beyond it all is over range
+    count = np.where(shown > _COUNTS, shown / _COUNTS, meter.resolution or 0.0)
+    error = np.sqrt((meter.gain_error * shown) ** 2 + (meter.counts_error * count) ** 2) / np.sqrt(3.0)
+    spread = np.hypot(error, _LEADS_SPREAD_OHMS) / shown / np.log(10.0)
+    live = np.abs(volts) > LIVE_VOLTS
+    return np.log10(shown), np.where(live, _NONSENSE_DECADES, np.hypot(spread, _OHMS_DECADES))
+
+
+def clamp_amps(amps: Floats, clamp: Instrument) -> tuple[Floats, Floats]:
+    """What the clamp shows and its spread [A], any shape; which way it sits is chosen so that it reads positive."""
+    shown = np.abs(amps)
+    bound = np.hypot(clamp.gain_error * shown, clamp.counts_error * (clamp.resolution or 0.0))
+    return shown, np.hypot(bound / np.sqrt(3.0), _CURRENT_SPREAD * shown)
+
+
 def eye_light(light: Floats, eye: Instrument) -> tuple[Floats, Floats]:
     """What eye or ear makes of a lamp's light or a motor's speed (share of normal) and its spread, any shape."""
     return light, np.hypot(eye.gain_error * light, 0.01)
@@ -60,11 +98,24 @@ def interval(value: Floats, spread: Floats, low: float, high: float) -> Floats:
     return mass
 
 
-def stray(low: float, high: float, full: float, span: float) -> float:
-    """P(low <= y < high) under q: near zero, near `full` (supply or full light), or anywhere in +-`span`."""
+def strayed(cell: tuple[float, float], instrument: Instrument, full: float) -> float:
+    """P(reading in cell) under q: near zero, near `full` (supply, full light; over range in ohms), or anywhere."""
+    if instrument.logarithmic:
+        return _strayed_ohms(cell, instrument)
+    span = instrument.range or 1.5 * full
+    low, high = _whole(cell, span)
     near = [float(interval(np.array(c), np.array(_CLOSE * full), low, high)) for c in (0.0, full)]
     inside = max(min(high, span) - max(low, -span), 0.0) / (2.0 * span)
     return NEAR_ZERO * near[0] + NEAR_SUPPLY * near[1] + ANYWHERE * inside
+
+
+def _strayed_ohms(cell: tuple[float, float], instrument: Instrument) -> float:
+    """The same for ohms: the leads alone, over range, or anywhere between, each decade alike."""
+    low, high = _logs(cell)
+    bottom, top = np.log10(instrument.leads_ohms), np.log10(instrument.range or np.inf)
+    leads = float(interval(np.array(bottom), np.array(_LEADS_DECADES), low, high))
+    inside = max(min(high, top) - max(low, bottom), 0.0) / (top - bottom)
+    return float(NEAR_ZERO * leads + NEAR_SUPPLY * (low <= top < high) + ANYWHERE * inside)
 
 
 def bins(value: Floats, spread: Floats, outcomes: Sequence[Outcome], instrument: Instrument, full: float) -> Floats:
@@ -82,14 +133,29 @@ def chances(value: Floats, spread: Floats, test: Test, instrument: Instrument, f
 
 def reading(value: Floats, spread: Floats, cell: tuple[float, float], instrument: Instrument, full: float) -> Floats:
     """P(cell[0] <= y < cell[1]), slips included, elementwise."""
-    span = instrument.range or 1.5 * full
-    bell = interval(value, spread, *_whole(cell, span))
-    return (1.0 - instrument.slip) * bell + instrument.slip * stray(*_whole(cell, span), full, span)
+    ends = _logs(cell) if instrument.logarithmic else _whole(cell, instrument.range or 1.5 * full)
+    return (1.0 - instrument.slip) * interval(value, spread, *ends) + instrument.slip * strayed(cell, instrument, full)
+
+
+def sharpest(value: float | None, spread: float, instrument: Instrument) -> float:
+    """The largest probability that any prediction of this spread could give a displayed value."""
+    if value is None:
+        return 1.0
+    cell, middle = display_cell(value, instrument), max(value, _LEAST_OHMS)
+    if instrument.logarithmic:
+        return float(interval(np.log10(np.array(middle)), np.array(spread), *_logs(cell)))
+    return float(interval(np.array(value), np.array(spread), *cell))
 
 
 def unlisted(sound: Floats, cell_stray: Floats) -> Floats:
     """f(y | unlisted) = half of what the sound circuit shows, half of anything."""
     return 0.5 * sound + 0.5 * cell_stray
+
+
+def _logs(cell: tuple[float, float]) -> tuple[float, float]:
+    """A cell of ohms in decades; what is shown as zero or less takes all below it."""
+    low, high = (float(np.log10(end)) if end > 0.0 else -np.inf for end in cell)
+    return low, high
 
 
 def _whole(cell: tuple[float, float], span: float) -> tuple[float, float]:
@@ -102,8 +168,26 @@ def display_cell(value: float | None, instrument: Instrument) -> tuple[float, fl
     """The interval that one displayed value stands for; None is over range."""
     if value is None:
         return (instrument.range or np.inf), np.inf
-    half = (instrument.resolution or 0.0) / 2.0
+    half = _count(value, instrument) / 2.0
     return value - half, value + half
+
+
+def _count(value: float, instrument: Instrument) -> float:
+    """Value of the last digit: an ohmmeter of 2000 counts changes its range by tens."""
+    count = instrument.resolution or 0.0
+    if instrument.logarithmic:
+        count *= 10.0 ** max(0.0, np.ceil(np.log10(max(value, _LEAST_OHMS) / (_COUNTS * count))))
+    return float(count)
+
+
+def as_read(test: Test, value: float) -> float:
+    """A prediction as its instrument would show it [V, A, ohm], or as a share of light."""
+    return 10.0**value if test.unit == "ohm" else value
+
+
+def full_scale(test: Test, supply_volts: float) -> float:
+    """The reading that stands for full supply [V], the usual current [A], or full light."""
+    return {"V": supply_volts, "A": max(abs(test.normal_value), 1.0)}.get(test.unit, 1.0)
 
 
 def _ranges(*rows: tuple[str, str, float]) -> tuple[Outcome, ...]:
@@ -122,11 +206,16 @@ DAMAGE = (Outcome("damage", "damage seen", 0.0, np.inf), Outcome("sound", "nothi
 
 
 def outcomes_for(test: Test, normal: float, limits: dict[str, float], supply_volts: float) -> tuple[Outcome, ...]:
-    """The few named ranges of a test, from its normal value and the drop limits [V]."""
+    """The few named ranges of a test, from its normal value [V, A, ohm] and the drop limits [V]."""
     if test.kind == "inspect":
         return DAMAGE
-    if test.unit == "":
-        return RUNS if test.observed.motor else LOOKS
+    if test.observed.motor:
+        return RUNS
+    ranges = {"": lambda _: LOOKS, "ohm": _ohm_outcomes, "A": _amp_outcomes}
+    return ranges[test.unit](normal) if test.unit in ranges else _volt_outcomes(test, normal, limits, supply_volts)
+
+
+def _volt_outcomes(test: Test, normal: float, limits: dict[str, float], supply_volts: float) -> tuple[Outcome, ...]:
     full = supply_volts - 1.0
     if normal < 1.0:
         good = max(_limit(test, limits), normal + 0.1)
@@ -152,6 +241,40 @@ def outcomes_for(test: Test, normal: float, limits: dict[str, float], supply_vol
     as_it_should = f"as it should be, {normal - margin:.1f} to {normal + margin:.1f} V"
     return _ranges(
         *below, ("normal", as_it_should, normal + margin), ("high", f"high, {normal + margin:.1f} V or more", np.inf)
+    )
+
+
+def _ohm_outcomes(normal: float) -> tuple[Outcome, ...]:
+    """Ranges of a resistance from its normal value [ohm]; the last one is over range too."""
+    if normal >= OPEN_OHMS:
+        return _ranges(
+            ("closed", "a path of less than 100 ohm", 100.0),
+            ("leaks", "leaks, 100 ohm to 1 Mohm", OPEN_OHMS),
+            ("open", "open, as it should be: above 1 Mohm, OL", np.inf),
+        )
+    good = max(1.5 * normal, normal + 1.0)
+    low = min(normal / 1.5, normal - 1.0)
+    text = f"{low:.3g} to {good:.3g} ohm" if low >= 1.0 else f"below {good:.3g} ohm"
+    above = (
+        ("normal", f"as it should be, {text}", good),
+        ("high", f"high, {good:.3g} ohm to 1 Mohm", OPEN_OHMS),
+        ("open", "open: above 1 Mohm, OL", np.inf),
+    )
+    return _ranges(("low", f"low, below {low:.3g} ohm", low), *above) if low >= 1.0 else _ranges(*above)
+
+
+def _amp_outcomes(normal: float) -> tuple[Outcome, ...]:
+    """Ranges of a current from its normal value [A]."""
+    margin = max(0.15, 0.2 * normal)
+    nothing = min(0.1, normal / 2.0)
+    start = max(normal - margin, nothing)
+    below = [("none", f"nearly nothing, below {nothing:.2g} A", nothing)]
+    if start > nothing:
+        below.append(("low", f"low, {nothing:.2g} to {start:.2g} A", start))
+    return _ranges(
+        *below,
+        ("normal", f"as it should be, {start:.2g} to {normal + margin:.2g} A", normal + margin),
+        ("high", f"high, {normal + margin:.2g} A or more", np.inf),
     )
 
 

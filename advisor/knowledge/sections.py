@@ -20,7 +20,7 @@ _PLUGGED = {"unit": "plug", "relay": "socket"}
 def sections(wiring: Wiring) -> Mapping[str, str]:
     """Title of the section of every item, by item id."""
     members: dict[str, list[Item]] = {}
-    chain, plugs = _chains(wiring.netlist), _unit_plugs(wiring)
+    chain, plugs = chains(wiring.netlist), _unit_plugs(wiring)
     for item in wiring.items.values():
         unit = item.id if item.type.kind in _PLUGGED else plugs.get(item.id.partition("/")[0])
         members.setdefault(unit or f"chain {chain[item.id]}", []).append(item)
@@ -34,7 +34,7 @@ def _unit_plugs(wiring: Wiring) -> dict[str, str]:
     return {pin.partition("/")[0]: unit.id for unit in units for pin in unit.pins.values() if "/" in pin}
 
 
-def _chains(netlist: Netlist) -> dict[str, int]:
+def chains(netlist: Netlist) -> dict[str, int]:
     """Number of the series chain of every element: elements that meet at a node with no third one belong together."""
     meeting: dict[str, list[str]] = {}
     closed = [e for e in netlist.elements if e.ohms != OPEN]

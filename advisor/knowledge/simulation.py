@@ -19,6 +19,7 @@ from advisor.knowledge.documents import Schematic
 from advisor.knowledge.hypotheses import FaultSets
 from advisor.knowledge.notes import suggestion
 from advisor.knowledge.predicting import Predictor
+from advisor.knowledge.readings import as_read
 from advisor.knowledge.wiring import Cause, wire_up
 
 
@@ -48,7 +49,7 @@ class Load:
 
 @dataclass(frozen=True)
 class Shown:
-    """What a test shows: its value [V, or share of light] with the meter's load, the spread, and the outcome."""
+    """What a test shows: value [V, A, ohm, or share of light] with the meter's load, spread, and outcome."""
 
     test: Test
     value: float
@@ -174,7 +175,7 @@ def _setup(run: Predictor, scene: Scene, test: Test | None) -> Setup:
         raise UsageError(f"the jumper has both ends at {scene.jumper[0]!r}")
     own = Setup(run.wiring.usual({})) if test is None else test.setup
     settings = run.wiring.usual(scene.settings) if scene.settings else own.settings
-    return Setup(settings, tuple(dict.fromkeys(scene.unplug)) or own.unplug, scene.jumper or own.jumper)
+    return Setup(settings, tuple(dict.fromkeys(scene.unplug)) or own.unplug, scene.jumper or own.jumper, own.lamp)
 
 
 def _sets(changes: Sequence[Change]) -> FaultSets:
@@ -205,6 +206,9 @@ def _shown(run: Predictor, test: Test, solution: Solution, sets: FaultSets) -> S
     sound = _sets([])
     [test] = with_outcomes(run, [test], run.predict([test], sound, run.latched(sound)))
     seen = run.observe(solution, [test], sets)
-    value = float(seen.value[0, 0])
+    value, spread = float(seen.value[0, 0]), float(seen.spread[0, 0])
+    if test.unit == "ohm":
+        spread *= as_read(test, value) * math.log(10.0)
+    value = as_read(test, value)
     outcome = next(outcome for outcome in test.outcomes if value < outcome.high)
-    return Shown(test, value, float(seen.spread[0, 0]), outcome)
+    return Shown(test, value, spread, outcome)

@@ -1,7 +1,7 @@
 """What a battery reading changes: later readings are judged against the supply that was measured.
 
-All voltages and currents of a circuit with one battery are in proportion to it, but for the lamps' own law;
-light goes with the 3.4th power.  The measured value takes the place of the rest voltage in every prediction, and
+All voltages and currents of a circuit with one battery are in proportion to it, but for the lamps' own law; so,
+nearly, is a motor's speed, and light goes with the 3.4th power.  The measured value takes the place of the rest voltage in every prediction, and
 its meter's error that of the supply's spread.  Plugged in like this it serves nearly as well as carrying the supply
 along as an unknown; what is given up is that later readings could correct it.
 """
@@ -34,11 +34,12 @@ def measured_volts(findings: Sequence[Finding], battery_tests: Collection[str]) 
 
 def at_supply(compiled: Compiled, ratio: float, meter: Instrument) -> Compiled:
     """The same circuit at another supply voltage, `ratio` times the rest voltage, known to the meter's error."""
-    electrical = np.array([test.unit in IN_PROPORTION for test in compiled.tests])
+    electrical = np.array([test.unit in IN_PROPORTION or bool(test.observed.motor) for test in compiled.tests])
     seen = np.array([test.unit == "" and bool(test.observed.lamp) for test in compiled.tests])
     factor = np.where(electrical, ratio, np.where(seen, ratio**LIGHT_EXPONENT, 1.0))
     known = np.hypot(meter.gain_error / np.sqrt(3.0), STEP_VOLTS / 3.0 / 12.0)
-    # The supply's own spread is in every electrical spread; it is taken out and the measured one put in.
-    out = np.where(electrical, meter.supply_spread**2 - known**2, 0.0) * compiled.value**2
+    # The supply's own spread is in every voltage's; it is taken out and the measured one put in.
+    volts = np.array([test.unit == "V" for test in compiled.tests])
+    out = np.where(volts, meter.supply_spread**2 - known**2, 0.0) * compiled.value**2
     spread = np.sqrt(np.maximum(compiled.spread**2 - out, (0.1 * compiled.spread) ** 2)) * factor
     return replace(compiled, value=compiled.value * factor, spread=spread)

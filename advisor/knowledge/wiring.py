@@ -27,7 +27,7 @@ from advisor.circuit.netlist import (
     motor_elements,
 )
 from advisor.knowledge.catalogue import Setup
-from advisor.knowledge.documents import FaultMode, Library, Part, PartType, Schematic
+from advisor.knowledge.documents import Cells, FaultMode, Library, Part, PartType, Schematic
 
 Variants = tuple[tuple[Change, ...], ...]
 LEVELS = ("low", "high")
@@ -233,6 +233,7 @@ def _contacts(builder: _Builder) -> dict[str, list[str]]:
     suspect = {end for w in faulty_wires for end in (w.start, w.end)}
     contacts: dict[str, list[str]] = {}
     for connector in schematic.connectors.values():
+        wet = builder.library.exposures[schematic.places[connector.place].exposure].wet
         for cavity in connector.cavities:
             id = f"{connector.id}/{cavity}"
             nodes = (f"{id}/a", f"{id}/b") if connector.inline else (id, f"{id}/device")
@@ -243,6 +244,8 @@ def _contacts(builder: _Builder) -> dict[str, list[str]]:
             contacts.setdefault(connector.id, []).append(id)
             if suspect & {id, *nodes}:
                 builder.item(id, "contact", f"contact {cavity} of {connector.title}", connector.place)
+                if wet and nodes[0] != schematic.live:
+                    builder.add(f"{id}/leak", "conductor", nodes[0], schematic.live, OPEN)
     return contacts
 
 
@@ -300,9 +303,8 @@ def cause_part(wiring: Wiring) -> NDArray[np.intp]:
     return np.array([parts[cause.part] for cause in wiring.causes], dtype=np.intp)
 
 
-def cell_ohms(library: Library) -> tuple[float, ...]:
-    """Centres of the log-spaced resistance cells of a high-resistance fault [ohm]."""
-    cells = library.cells
+def cell_ohms(cells: Cells) -> tuple[float, ...]:
+    """Centres of log-spaced resistance cells [ohm]."""
     return tuple(float(ohms) for ohms in np.geomspace(cells.from_ohms, cells.to_ohms, cells.cells))
 
 
@@ -319,7 +321,8 @@ def _variants(netlist: Netlist, item: Item, mode: FaultMode, library: Library) -
         "open": lambda: ((Change(index[item.id], "set", OPEN),),),
         "across": lambda: ((Change(index[item.id], "set", item.type.ohms or 0.0),),),
         "series": lambda: ((Change(index[item.id], "add", mode.ohms or 0.0),),),
-        "series-cells": lambda: tuple((Change(index[item.id], "add", ohms),) for ohms in cell_ohms(library)),
+        "series-cells": lambda: tuple((Change(index[item.id], "add", ohms),) for ohms in cell_ohms(library.cells)),
+        "leak-cells": lambda: tuple(v for ohms in cell_ohms(library.leakage) for v in on("/leak", value=ohms)),
         "scale": lambda: ((Change(index[item.id], "scale", mode.factor or 1.0),),),
         "to-ground": lambda: on("/ground", value=mode.ohms or 0.0),
         "to-supply": lambda: on("/supply", value=mode.ohms or 0.0),

@@ -23,10 +23,17 @@ class OutcomeFinding:
 
 @dataclass(frozen=True)
 class ReadingFinding:
-    """An instrument showed a value [V, or share of nominal light]; None means over range."""
+    """An instrument showed a value [V, A, ohm]; None means over range."""
 
     test: str
     value: float | None
 
 
-Finding = SymptomFinding | OutcomeFinding | ReadingFinding
+@dataclass(frozen=True)
+class DeclinedFinding:
+    """A test that cannot be done or whose answer is not sure: no evidence, only not proposed again."""
+
+    test: str
+
+
+Finding = SymptomFinding | OutcomeFinding | ReadingFinding | DeclinedFinding

@@ -16,7 +16,7 @@ def test_a_query_comes_back_as_its_own_address():
 
 
 def test_the_request_behind_a_query():
-    """Steps become findings in their order; skipped tests are no evidence."""
+    """Steps become findings in their order; a skipped test is a declined one."""
     body = parse_case("belt-reminder", QUERY)[0].body()
     assert body == {
         "circuit": "belt-reminder",
@@ -24,7 +24,8 @@ def test_the_request_behind_a_query():
         "findings": [
             {"kind": "symptom", "symptom": "lamp-stays-dark", "present": True},
             {"kind": "outcome", "test": "look.x", "outcome": "lit"},
-            {"kind": "reading", "test": "volts.y", "value": 11.8, "unit": "V"},
+            {"kind": "reading", "test": "volts.y", "value": 11.8, "unit": ""},
+            {"kind": "declined", "test": "z"},
         ],
         "opened": ["knee-panel"],
     }

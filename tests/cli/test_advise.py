@@ -42,6 +42,15 @@ def test_options_mean_the_same_as_a_request():
     assert run(*OPTIONS, "--json").stdout == run("--request", "-", "--json", stdin=request).stdout
 
 
+def test_a_declined_test_is_no_evidence():
+    """A declined test changes no share, and is not proposed again."""
+    plain = json.loads(run("belt-reminder", "--symptom", "lamp-stays-dark", "--json").stdout)
+    test = plain["next"]["id"]
+    without = json.loads(run("belt-reminder", "--symptom", "lamp-stays-dark", "--declined", test, "--json").stdout)
+    assert without["causes"] == plain["causes"]
+    assert [t["test"] for t in without["tests"]] == [t["test"] for t in plain["tests"] if t["test"] != test]
+
+
 def test_tables_for_a_person():
     """Without --json the next step stands first, then causes with the chart's blind spots, tests and repairs."""
     output = run("belt-reminder", "--symptom", "lamp-stays-dark").output
@@ -62,6 +71,7 @@ def test_tables_for_a_person():
             "--reading volts.C12-1.reminding=x: expected a number",
         ),
         (["belt-reminder", "--reading", "volts.C12-1.reminding"], "expected TEST=11.8V"),
+        (["belt-reminder", "--declined", "nope"], "--declined nope: unknown test"),
         (["belt-reminder", "--opened", "nope"], "--opened nope: unknown place"),
         (["belt-reminder", "--years", "nan"], "--years: expected"),
         (["belt-remainder"], "CIRCUIT: unknown circuit 'belt-remainder'; did you mean belt-reminder?"),

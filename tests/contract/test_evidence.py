@@ -5,7 +5,7 @@ import pytest
 
 from advisor.contract.evidence import to_findings
 from advisor.contract.request import AdviceRequest
-from advisor.network.findings import OutcomeFinding, ReadingFinding, SymptomFinding
+from advisor.network.findings import DeclinedFinding, OutcomeFinding, ReadingFinding, SymptomFinding
 
 TEST = "volts.C12-1.reminding"
 
@@ -26,6 +26,8 @@ def found(*findings: object) -> tuple[object, ...]:
         ({"test": TEST, "reading": {"over_range": True}}, ReadingFinding(TEST, None)),
         ({"test": TEST, "outcome": "low"}, OutcomeFinding(TEST, "low")),
         ({"kind": "outcome", "test": TEST, "outcome": "low"}, OutcomeFinding(TEST, "low")),
+        ({"kind": "declined", "test": TEST}, DeclinedFinding(TEST)),
+        ({"kind": "reading", "test": TEST, "value": 11.8, "unit": ""}, ReadingFinding(TEST, 11.8)),
         ({"symptom": "lamp-stays-dark"}, SymptomFinding("lamp-stays-dark")),
         ({"kind": "symptom", "symptom": "lamp-stays-on", "present": False}, SymptomFinding("lamp-stays-on", False)),
     ],

@@ -46,9 +46,11 @@ class Vehicle:
         if test.kind == "inspect":
             return self.inspected(test)
         netlist = self.model.wiring.under(test.setup)
+        if test.unit == "ohm":
+            return self.resistance(test, netlist)
         meter = self.model.schematic.library.instruments["voltmeter"]
         seen = test.observed
-        if not seen.load:
+        if test.unit == "V":
             netlist = netlist.altered({}, [Element("meter", "conductor", seen.red, seen.black, meter.ohms)])
         extra = len(netlist.of_kind("fuse")) - self.blown.shape[1]
         solution = solve(netlist, [self.changes], blown=np.pad(self.blown, ((0, 0), (0, extra))))
@@ -57,10 +59,30 @@ class Vehicle:
         if seen.load:
             share = float(read.shown(seen.load, self.predictor.volts)[0])
             return OutcomeFinding(test.id, next(o.id for o in test.outcomes if share < o.high))
+        if test.unit == "A":
+            clamp = self.model.schematic.library.instruments["clamp"]
+            amps = abs(float(read.currents[0, netlist.element_index[seen.wire]])) * (1 + self.rng.uniform(-0.02, 0.02))
+            return ReadingFinding(test.id, round(amps / clamp.resolution) * clamp.resolution)
         value = float(read.at(seen.red)[0] - read.at(seen.black)[0])
         value *= 1.0 + self.rng.uniform(-meter.gain_error, meter.gain_error)
         value += self.rng.uniform(-meter.counts_error, meter.counts_error) * meter.resolution
         return ReadingFinding(test.id, round(value / meter.resolution) * meter.resolution)
+
+    def resistance(self, test, netlist):
+        """What the ohms range shows: 20 mV behind 100 ohm, with and without, leads of 0.2 to 0.5 ohm in series."""
+        red, black = test.observed.red, test.observed.black
+        meter = [Element("meter", "conductor", "probe", black, 100.0), Element("leads", "conductor", "probe", red, 0.3)]
+        driven = [Element("meter", "source", "probe", black, 100.0, 0.02), meter[1]]
+        volts = []
+        for extra in (meter, driven):
+            solution = solve(netlist.altered({}, extra), [self.changes], blown=self.blown)
+            read = type(solution)(**{**vars_of(solution), "volts": judged(solution)})
+            volts.append(float(read.at("probe")[0] - read.at(black)[0]))
+        rise = volts[1] - volts[0]
+        ohms = 100.0 * rise / (0.02 - rise) + self.rng.uniform(-0.1, 0.2) if rise < 0.0199 else np.inf
+        if abs(volts[0]) > 1e-3 or ohms > 1e4:  # coarse numbers do for what the outcomes tell apart
+            return OutcomeFinding(test.id, next(o.id for o in test.outcomes if min(ohms, 1e12) < o.high))
+        return ReadingFinding(test.id, round(ohms, 1))
 
     def inspected(self, test):
         """What a look finds, drawn with the library's chance of seeing this fault; it is no electrical test."""
