@@ -11,7 +11,6 @@ from dataclasses import dataclass, replace
 from typing import Protocol
 
 from advisor.circuit.logic import Expression
-from advisor.circuit.netlist import Netlist
 from advisor.circuit.solve import Solution, solve
 from advisor.knowledge.catalogue import Observed, Setup, Test
 from advisor.knowledge.documents import Address, Normal, Part
@@ -26,8 +25,6 @@ UNIT_PLUGGED_IN = "a unit's input or output is on this wire: ohms would feed cur
 LAMP_ON_INPUT = "a unit's input is on this wire: a test lamp drags it low and fakes the switch"
 _WIRE_OHMS = 10.0
 """What has less than this counts as a wire when it is asked what a probe touches: judgement, no source."""
-_FEED_SHARE = 0.9
-"""A cavity counts as a feed if it has this share of the supply: judgement, no source."""
 _LEAST_AMPS = 0.1
 """Twice what a clamp may be wrong by at zero: a smaller usual current tells nothing; judgement, no source."""
 
@@ -65,16 +62,16 @@ class Instruments:
     def _lamps(self) -> Iterator[Offer]:
         """A test lamp from each plug's feeds to ground, in the first condition that feeds them."""
         done: set[str] = set()
-        supply = self._sound(Setup(self.wiring.usual({}))).at(self.wiring.supply)[0]
         for normal in self.wiring.schematic.normal.values():
             setup = Setup(self.wiring.usual(normal.when))
             plugs = [p for p in self.points.values() if self._at_plug(p) and p.node not in done]
             solution = self._sound(setup, *(p.node for p in plugs))
             touched = self._unit_pins(outputs=False)
+            fed = _joined(solution, self.wiring.supply, self._grounds)  # not by way of a load
             for point in plugs:
-                volts, ohms = solution.between(point.node, self.wiring.netlist.reference)
-                held_up = ohms[0] > _WIRE_OHMS and touched & _joined(solution.netlist, point.node, self._grounds)
-                if volts[0] >= _FEED_SHARE * supply or held_up:
+                ohms = solution.between(point.node, self.wiring.netlist.reference)[1]
+                held_up = ohms[0] > _WIRE_OHMS and touched & _joined(solution, point.node, self._grounds)
+                if point.node in fed or held_up:
                     done.add(point.node)
                     yield self._lamp(normal, point, setup), LAMP_ON_INPUT if held_up else ""
 
@@ -168,7 +165,7 @@ class Instruments:
         solution = self._sound(setup, red.node, far)
         if abs(solution.between(red.node, far)[0][0]) > LIVE_VOLTS:
             return test, LIVE
-        joined = {n for node in (red.node, far) for n in _joined(solution.netlist, node, self._grounds)}
+        joined = {n for node in (red.node, far) for n in _joined(solution, node, self._grounds)}
         return test, UNIT_PLUGGED_IN if joined & self._unit_pins(outputs=True) else ""
 
     @property
@@ -182,13 +179,15 @@ class Instruments:
         return {self.wiring.sides[pin][1] if pin in self.wiring.sides else pin for pin in pins}
 
 
-def _joined(netlist: Netlist, node: str, stops: frozenset[str]) -> set[str]:
-    """Nodes that a node is joined to by wires, contacts, fuses and closed switches, ground left out."""
+def _joined(solution: Solution, node: str, stops: frozenset[str]) -> set[str]:
+    """Nodes that a node is joined to by wires, contacts, fuses, closed switches and relays, ground left out."""
+    parts = zip(solution.netlist.elements, solution.ohms[0], strict=True)
+    wires = [e for e, ohms in parts if e.kind in ("conductor", "fuse", "driver") and ohms <= _WIRE_OHMS]
     reached, frontier = {node} - stops, [node]
     while frontier:
         here = frontier.pop()
-        for element in netlist.elements if here not in stops else ():
-            if element.kind in ("conductor", "fuse") and element.ohms <= _WIRE_OHMS and here in (element.a, element.b):
+        for element in wires if here not in stops else ():
+            if here in (element.a, element.b):
                 other = element.b if here == element.a else element.a
                 if other not in reached | stops:
                     reached.add(other)

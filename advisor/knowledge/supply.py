@@ -1,9 +1,9 @@
 """What a battery reading changes: later readings are judged against the supply that was measured.
 
 All voltages and currents of a circuit with one battery are in proportion to it, but for the lamps' own law; so,
-nearly, is a motor's speed, and light goes with the 3.4th power.  The measured value takes the place of the rest voltage in every prediction, and
-its meter's error that of the supply's spread.  Plugged in like this it serves nearly as well as carrying the supply
-along as an unknown; what is given up is that later readings could correct it.
+nearly, is a motor's speed, and light goes with the 3.4th power.  The measured value takes the place of the rest
+voltage in every prediction, and its meter's error that of the supply's spread.  Plugged in like this it serves nearly
+as well as carrying the supply along as an unknown; what is given up is that later readings could correct it.
 """
 
 from __future__ import annotations
