@@ -64,7 +64,7 @@ def test_back_feed_through_a_lost_carrier_ground(reversing):
     """
     found = simulate(reversing.schematic, Scene({"gear": "reverse"}, ["G6/open"]))
     assert found.nodes["X41/1"] == pytest.approx(6.4, abs=0.15)
-    assert found.loads["reverse-left"].light == pytest.approx(0.056, abs=0.01)
+    assert found.loads["reverse-left"].share == pytest.approx(0.056, abs=0.01)
     complaint, read = SymptomFinding("dim"), ReadingFinding("volts.X41-1.reverse", 6.4)
     ranked = shares(reversing, complaint, read)
     assert max(ranked, key=ranked.__getitem__) in LEFT_GROUND
