@@ -27,9 +27,10 @@ Floats = NDArray[np.float64]
 PRIORS = "handbook-1"
 _ROOT_MASS = 0.05
 """Root mass of "as designed" and of "unlisted"; shares after a complaint do not depend on it."""
+_KEEP_PRIORS = 64
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)  # known by identity: comparing its arrays would say nothing
 class Model:
     """One circuit's compiled knowledge with the library's priors.
 
@@ -114,8 +115,18 @@ class Model:
         return prevalence(self.wiring, notice_days(self.schematic, self.compiled.presence[severities]), vehicle)
 
     def prior(self, vehicle: Vehicle) -> Prior:
-        """The root distribution for a vehicle's age and hours."""
-        return prior(self.worlds, self.prevalence(vehicle), as_designed=_ROOT_MASS, unlisted=_ROOT_MASS)
+        """The root distribution for a vehicle's age and hours; the last few are kept."""
+        found = self._priors.get(vehicle)
+        if found is None:
+            found = prior(self.worlds, self.prevalence(vehicle), as_designed=_ROOT_MASS, unlisted=_ROOT_MASS)
+            if len(self._priors) >= _KEEP_PRIORS:
+                self._priors.clear()
+            self._priors[vehicle] = found
+        return found
+
+    @cached_property
+    def _priors(self) -> dict[Vehicle, Prior]:
+        return {}
 
     @property
     def intake(self) -> IntakeShares:

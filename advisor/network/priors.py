@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from advisor.network.worlds import AS_DESIGNED, NONE, SPECIALS, UNLISTED, Floats, Ints, Worlds
+from advisor.network.worlds import AS_DESIGNED, NONE, UNLISTED, Floats, Ints, Worlds
 
 
 @dataclass(frozen=True)
@@ -81,16 +81,21 @@ def _omitted(worlds: Worlds, o: Floats, part_odds: Floats, kept: Floats) -> tupl
     depth = worlds.members.shape[1]
     orders = min(len(part_odds), depth + 12)
     sums = symmetric_sums(part_odds, orders)
-    held = worlds.holds
-    total, with_cause = float(sums[depth + 1 :].sum()), np.zeros(len(o))
+    rest = _without_each(part_odds, orders)[worlds.cause_part]
+    total, with_cause = float(sums[depth + 1 :].sum()), o * rest[:, depth:].sum(axis=1)
     for k in range(2, depth + 1):
-        total += max(float(sums[k] - kept[SPECIALS:][sizes[SPECIALS:] == k].sum()), 0.0)
-    for part in range(len(part_odds)):
-        rest = symmetric_sums(np.delete(part_odds, part), orders)
-        mine = worlds.cause_part == part
-        with_cause[mine] = o[mine] * rest[depth:].sum()
-        for k in range(2, depth + 1):
-            chosen = (sizes == k) & (np.arange(len(sizes)) >= SPECIALS)
-            kept_here = kept[chosen] @ held[chosen][:, mine]
-            with_cause[mine] += np.maximum(o[mine] * rest[k - 1] - kept_here, 0.0)
+        mine = np.where(sizes == k, kept, 0.0)
+        total += max(float(sums[k] - mine.sum()), 0.0)
+        with_cause += np.maximum(o * rest[:, k - 1] - worlds.with_cause(mine), 0.0)
     return total, with_cause
+
+
+def _without_each(part_odds: Floats, size: int) -> Floats:
+    """`symmetric_sums` of all parts but one, for each part, shape (P, size + 1); nothing is divided out again."""
+    sums = np.zeros((len(part_odds), size + 1))
+    sums[:, 0] = 1.0
+    for part, value in enumerate(part_odds):
+        others = np.full(len(part_odds), value)
+        others[part] = 0.0
+        sums[:, 1:] += others[:, None] * sums[:, :-1].copy()
+    return sums
