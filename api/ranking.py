@@ -1,4 +1,4 @@
-"""Causes as bars, grouped as the hand repairs them."""
+"""Causes as bars, grouped by section as the hand repairs them: "the switch side"."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from advisor.contract.answer import AdviceAnswer, CauseOut
 from api import words
 
 SHOWN_GROUPS = 4
+SHOWN_ROWS = 5
 LEAST_SHARE = 0.0005
 
 
@@ -22,7 +23,7 @@ class Row:
 
 @dataclass(frozen=True)
 class Bar:
-    """A group of causes that one repair cures: share in words, bar length [percent of full width]."""
+    """A group of causes that lie in one section: share in words, bar length [percent of full width]."""
 
     title: str
     share: str
@@ -42,10 +43,10 @@ class Ranking:
 
 
 def ranking(answer: AdviceAnswer) -> Ranking:
-    """Group the causes of an answer by what cures them."""
+    """Group the causes of an answer by the section that they lie in."""
     groups: dict[str, list[CauseOut]] = {}
     for cause in answer.causes:
-        groups.setdefault(cause.repair or cause.cause, []).append(cause)
+        groups.setdefault(cause.repair_group or cause.repair or cause.cause, []).append(cause)
     titles = {repair.repair: repair.title for repair in answer.repairs}
     sized = [(sum(cause.probability for cause in causes), _title(causes, titles), causes) for causes in groups.values()]
     bars = [(size, _bar(title, size, causes)) for size, title, causes in sized if size >= LEAST_SHARE]
@@ -78,6 +79,7 @@ def _title(causes: list[CauseOut], repairs: dict[str, str]) -> str:
 
 def _bar(title: str, size: float, causes: list[CauseOut]) -> Bar:
     seen = [cause for cause in causes if cause.probability >= LEAST_SHARE] or causes[:1]
+    seen, folded = seen[:SHOWN_ROWS], seen[SHOWN_ROWS:]
     # What the heading says already is not said again in each line below it.
     rows = tuple(
         Row(
@@ -87,4 +89,8 @@ def _bar(title: str, size: float, causes: list[CauseOut]) -> Bar:
         )
         for cause in seen
     )
-    return Bar(title, words.share(size), 100 * size, all(row.off_chart for row in rows), rows)
+    off_chart = all(cause.on_chart is False for cause in (*seen, *folded))
+    if folded:
+        together = words.share(sum(cause.probability for cause in folded))
+        rows += (Row(f"{len(folded)} more, together", together, False),)
+    return Bar(title, words.share(size), 100 * size, off_chart, rows)

@@ -64,6 +64,7 @@ LIBRARY = Library(
     typical_years=8,
     typical_source="fake",
     exposures={},
+    place_events={},
     intake=Intake(0.05, 0.04, 0.08, 0.01, 14, 180, "fake"),
     instruments={},
     limits={},

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
-from dataclasses import asdict, dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass, field
 from pathlib import Path
 
 import click
@@ -19,15 +19,14 @@ from advisor.knowledge.reader import read_any
 from advisor.knowledge.shipped import shipped
 from advisor.knowledge.wiring import wire_up
 
-_SINGLES_ONLY = 0
-
 
 @dataclass(frozen=True)
 class Checked:
-    """One file: where it is, what is wrong with it, which causes start each of its symptoms."""
+    """One file: where it is, what is wrong with it, how long each stage of compiling took [s]."""
 
     path: Path
     grade: Grade
+    seconds: Mapping[str, float] = field(default_factory=dict)
 
 
 def check_file(path: Path) -> Checked:
@@ -36,7 +35,8 @@ def check_file(path: Path) -> Checked:
         document = read_any(path)
         if not isinstance(document, Schematic):
             return Checked(path, Grade((), {}))
-        return Checked(path, grade(wire_up(document), compile_schematic(document, _SINGLES_ONLY)))
+        compiled = compile_schematic(document)
+        return Checked(path, grade(wire_up(document), compiled), compiled.seconds)
     except KnowledgeError as error:
         return Checked(path, Grade(error.problems, {}))
     except CircuitError as error:
@@ -76,7 +76,12 @@ def check(context: click.Context, paths: tuple[str, ...], as_json: bool) -> None
 
 def _plain(checked: Checked) -> dict[str, object]:
     problems = [asdict(problem) for problem in checked.grade.problems]
-    return {"path": str(checked.path), "problems": problems, "symptom_causes": dict(checked.grade.symptom_causes)}
+    return {
+        "path": str(checked.path),
+        "problems": problems,
+        "symptom_causes": dict(checked.grade.symptom_causes),
+        "compile_seconds": dict(checked.seconds),
+    }
 
 
 def _show(checked: Sequence[Checked]) -> None:
@@ -91,3 +96,5 @@ def _show(checked: Sequence[Checked]) -> None:
             for symptom, causes in one.grade.symptom_causes.items():
                 table.add_row(symptom, ", ".join(causes))
             console.print(table)
+            stages = ", ".join(f"{stage} {seconds:.2f}" for stage, seconds in one.seconds.items())
+            console.print(f"compiled in {sum(one.seconds.values()):.2f} s: {stages}", highlight=False)

@@ -72,9 +72,7 @@ def _range(outcome: OutcomeOut) -> str:
 
 def _causes(answer: AdviceAnswer) -> Table:
     chart = any(cause.on_chart is not None for cause in answer.causes)
-    table = _table(
-        "causes", ("share", "right"), ("bounds", "right"), "cause, cured by", *([("chart", "right")] * chart)
-    )
+    table = _table("causes", ("share", "right"), ("bounds", "right"), "cause, section", *([("chart", "right")] * chart))
     for cause in answer.causes[:SHOWN_CAUSES]:
         row = (_percent(cause.probability), _bounds(cause), _named(cause.title, cause.cause) + _cure(cause))
         table.add_row(*row, *([_mark(cause)] * chart))

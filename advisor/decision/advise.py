@@ -44,13 +44,13 @@ def decide(  # noqa: PLR0913  the contract's own signature
         RequestError: a finding names something that this circuit does not have.
         ImpossibleFindingsError: the findings have probability zero.
     """
-    bench = Bench(model, opened, costs)
     root = model.prior(Vehicle(years, hours))
     belief = posterior(model.worlds, root, model.evidence(findings, root))
     if belief is None:
         raise ImpossibleFindingsError(
             [RequestProblem(f"#/findings/{i}", "these findings cannot all be true") for i in range(len(findings))]
         )
+    bench = Bench(model.at_supply_of(findings), opened, costs)
     now = bench.expected(belief.weights, opened)
     worths = _worths(bench, belief, float(now.cost[0]), _answered(findings))
     step = _next(bench, belief, now, worths)

@@ -14,10 +14,10 @@ from advisor.knowledge.compiled import Compiled
 from advisor.knowledge.documents import Schematic
 from advisor.knowledge.hypotheses import FaultSets, pairs, singles
 from advisor.knowledge.predicting import Floats, Predictor, Seen
-from advisor.knowledge.prevalence import Vehicle, notice_days, prevalence
+from advisor.knowledge.prevalence import Vehicle, notice_days, place_events, prevalence
 from advisor.knowledge.readings import chances, outcomes_for
 from advisor.knowledge.wiring import Wiring, cause_part, severity_cause, wire_up
-from advisor.network.priors import odds
+from advisor.network.priors import odds, pair_mass
 from advisor.network.worlds import SPECIALS
 
 HYPOTHESES = 3000
@@ -59,7 +59,7 @@ def compile_schematic(schematic: Schematic, hypotheses: int = HYPOTHESES) -> Com
     tests = [offered[i] for i in kept]
     presence = predictor.presence(first, latched)
     clock.lap("single faults")
-    more = pairs(wiring.causes, _usual_odds(wiring, presence), max(hypotheses - len(first), 0))
+    more = pairs(wiring.causes, _usual_mass(wiring, presence), max(hypotheses - len(first), 0))
     clock.lap("choice of pairs")
     latched_more = predictor.latched(more)
     second = predictor.predict(tests, more, latched_more)
@@ -82,11 +82,11 @@ def compile_schematic(schematic: Schematic, hypotheses: int = HYPOTHESES) -> Com
     )
 
 
-def _usual_odds(wiring: Wiring, presence: Floats) -> Floats:
-    """Odds of each cause in a usual vehicle, by which pairs are chosen, shape (C,)."""
+def _usual_mass(wiring: Wiring, presence: Floats) -> Floats:
+    """Prior mass of each pair of causes in a usual vehicle, by which pairs are chosen, shape (C, C)."""
     x = prevalence(wiring, notice_days(wiring.schematic, presence[SPECIALS:]), Vehicle())
     by_cause = np.bincount(severity_cause(wiring), x, minlength=len(wiring.causes)).astype(np.float64)
-    return odds(by_cause, cause_part(wiring))
+    return pair_mass(odds(by_cause, cause_part(wiring)), cause_part(wiring), place_events(wiring))
 
 
 def with_outcomes(predictor: Predictor, tests: Sequence[Test], seen: Seen) -> list[Test]:

@@ -81,6 +81,15 @@ class Exposure:
 
 
 @dataclass(frozen=True)
+class PlaceEventRate:
+    """How often water, crushing or heat hits a place of one exposure [1/year], and the chance to hit each part."""
+
+    per_year: float
+    attack: float
+    source: str
+
+
+@dataclass(frozen=True)
 class Intake:
     """What a complaint is worth before any test: shares, false complaints, days to notice."""
 
@@ -140,6 +149,7 @@ class Library:
     typical_years: float
     typical_source: str
     exposures: Mapping[str, Exposure]
+    place_events: Mapping[str, PlaceEventRate]
     intake: Intake
     instruments: Mapping[str, Instrument]
     limits: Mapping[str, Limit]

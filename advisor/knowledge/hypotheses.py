@@ -124,13 +124,13 @@ def singles(causes: Sequence[Cause]) -> FaultSets:
     return _stack(blocks)
 
 
-def pairs(causes: Sequence[Cause], cause_odds: Floats, most: int) -> FaultSets:
-    """Blocks of pairs in falling prior, about `most` sets in all."""
+def pairs(causes: Sequence[Cause], pair_mass: Floats, most: int) -> FaultSets:
+    """Blocks of pairs in falling prior mass, shape (C, C), about `most` sets in all."""
     ranked = sorted(
         (pair for pair in combinations(range(len(causes)), 2) if causes[pair[0]].part != causes[pair[1]].part),
-        key=lambda pair: (-cause_odds[pair[0]] * cause_odds[pair[1]], pair),
+        key=lambda pair: (-pair_mass[pair], pair),
     )
-    mass = np.array([cause_odds[a] * cause_odds[b] for a, b in ranked])
+    mass = np.array([pair_mass[pair] for pair in ranked])
     enough = int(np.searchsorted(np.cumsum(mass), (1.0 - LEFT_OUT_AT_MOST) * mass.sum())) + 1 if len(mass) else 0
     faults = [_coarse(fault) for fault in _fine(causes)]
     blocks: list[FaultSets] = []

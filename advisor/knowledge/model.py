@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from functools import cached_property
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,9 +13,10 @@ from advisor.errors import RequestError, RequestProblem
 from advisor.knowledge.catalogue import Test, Withheld
 from advisor.knowledge.compiled import Compiled, supply_volts
 from advisor.knowledge.documents import Instrument, Schematic
-from advisor.knowledge.prevalence import Vehicle, notice_days, prevalence
+from advisor.knowledge.prevalence import Vehicle, notice_days, place_events, prevalence
 from advisor.knowledge.readings import chances, display_cell, interval, reading, stray, unlisted
 from advisor.knowledge.sections import sections
+from advisor.knowledge.supply import at_supply, measured_volts
 from advisor.knowledge.wiring import Wiring, cause_part, severity_cause
 from advisor.network.engine import Evidence, IntakeShares, symptom_likelihood
 from advisor.network.findings import Finding, OutcomeFinding, ReadingFinding, SymptomFinding
@@ -118,7 +119,8 @@ class Model:
         """The root distribution for a vehicle's age and hours; the last few are kept."""
         found = self._priors.get(vehicle)
         if found is None:
-            found = prior(self.worlds, self.prevalence(vehicle), as_designed=_ROOT_MASS, unlisted=_ROOT_MASS)
+            x, events = self.prevalence(vehicle), place_events(self.wiring)
+            found = prior(self.worlds, x, as_designed=_ROOT_MASS, unlisted=_ROOT_MASS, events=events)
             if len(self._priors) >= _KEEP_PRIORS:
                 self._priors.clear()
             self._priors[vehicle] = found
@@ -127,6 +129,27 @@ class Model:
     @cached_property
     def _priors(self) -> dict[Vehicle, Prior]:
         return {}
+
+    @cached_property
+    def battery_tests(self) -> frozenset[str]:
+        """Tests that read the battery at its posts."""
+        posts = (self.wiring.supply, self.schematic.reference)
+        return frozenset(t.id for t in self.compiled.tests if (t.observed.red, t.observed.black) == posts)
+
+    @cached_property
+    def _at_volts(self) -> Callable[[float], Model]:
+        meter = self.schematic.library.instruments["voltmeter"]
+
+        def at_volts(volts: float) -> Model:
+            """The same circuit with this voltage measured at the posts."""
+            return replace(self, compiled=at_supply(self.compiled, volts / self.supply_volts, meter))
+
+        return lru_cache(maxsize=4)(at_volts)
+
+    def at_supply_of(self, findings: Sequence[Finding]) -> Model:
+        """The model by which other readings are judged: at the supply that somebody has read, if anybody has."""
+        volts = measured_volts(findings, self.battery_tests)
+        return self if volts is None else self._at_volts(volts)
 
     @property
     def intake(self) -> IntakeShares:
@@ -140,10 +163,11 @@ class Model:
         Raises:
             RequestError: a finding names a symptom, test or outcome that this circuit does not have.
         """
-        problems, result = [], []
+        problems, result, later = [], [], self.at_supply_of(findings)
         for position, finding in enumerate(findings):
+            tested = isinstance(finding, OutcomeFinding | ReadingFinding) and finding.test not in self.battery_tests
             try:
-                result.append(self._one(finding, root))
+                result.append((later if tested else self)._one(finding, root))
             except KeyError as error:
                 problems.append(RequestProblem(f"#/findings/{position}", f"unknown in this circuit: {error.args[0]}"))
         if problems:

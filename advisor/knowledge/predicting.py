@@ -95,9 +95,11 @@ class Predictor:
     def presence(self, sets: FaultSets, latched: Bools) -> Floats:
         """P(symptom reported | hypothesis), shape (H, S): all its loads look as stated, or a false complaint."""
         false = self.schematic.library.intake.false_complaint
-        columns = []
+        columns, last = [], None
         for symptom in self.schematic.symptoms.values():
-            solution = self.solved(Setup(self.wiring.usual(symptom.when)), sets, latched, ())
+            setup = Setup(self.wiring.usual(symptom.when))
+            if setup != last:  # most symptoms of a circuit are seen under one condition
+                solution, last = self.solved(setup, sets, latched, ()), setup
             looks = np.ones(len(sets))
             for load, look in symptom.sees.items():
                 light, spread = eye_light(solution.light(load, self.volts)[:, None], self.tools["eye"])
@@ -110,15 +112,16 @@ class Predictor:
     def jumper_amps(self, tests: Sequence[Test], sets: FaultSets, latched: Bools) -> Floats:
         """Current through a jumper put where it should be, or one cavity off, or mirrored [A], shape (H, T)."""
         amps = np.zeros((len(sets), len(tests)))
-        for i, test in enumerate(tests):
-            if test.setup.jumper is None:
-                continue
-            red, black = test.setup.jumper
-            nodes = [n for n in (red, *self.beside(test)) if n not in (black, "")]
-            solution = self.solved(replace(test.setup, jumper=None), sets, latched, [*nodes, black])
-            for node in nodes:
-                volts, ohms = solution.between(node, black)
-                amps[:, i] = np.maximum(amps[:, i], np.abs(volts) / (ohms + (self.tools[JUMPER].ohms or 0.0)))
+        bridged = [(i, test, test.setup.jumper) for i, test in enumerate(tests) if test.setup.jumper]
+        bare = [replace(test, setup=replace(test.setup, jumper=None)) for _, test, _ in bridged]
+        for setup, chosen in _by_setup(bare):  # one solve for all jumpers that find the vehicle alike
+            ends = {k: [n for n in (bridged[k][2][0], *self.beside(bridged[k][1])) if n not in (bridged[k][2][1], "")] for k in chosen}
+            solution = self.solved(setup, sets, latched, [n for k in chosen for n in (*ends[k], bridged[k][2][1])])
+            for k in chosen:
+                column, _, (_, black) = bridged[k]
+                for node in ends[k]:
+                    volts, ohms = solution.between(node, black)
+                    amps[:, column] = np.maximum(amps[:, column], np.abs(volts) / (ohms + (self.tools[JUMPER].ohms or 0.0)))
         return amps
 
     def beside(self, test: Test) -> list[str]:

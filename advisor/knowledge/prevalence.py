@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from advisor.knowledge.documents import Hazard, Library, Place, Schematic
 from advisor.knowledge.wiring import Item, Wiring
+from advisor.network.priors import PlaceEvent
 from advisor.units import DAYS_PER_YEAR, HOURS_PER_YEAR
 
 Floats = NDArray[np.float64]
@@ -38,6 +39,22 @@ def failures_per_year(item: Item, place: Place, library: Library, vehicle: Vehic
     if hazard.grows_with == "years":  # corrosion and chafing go with age and place; inside parts they do not
         rate *= vehicle.years / library.typical_years * library.exposures[place.exposure].multiplier
     return rate
+
+
+def place_events(wiring: Wiring) -> tuple[PlaceEvent, ...]:
+    """What may hit several wires, contacts and grounds of one place together, by the place's exposure."""
+    schematic, library = wiring.schematic, wiring.schematic.library
+    here: dict[str, list[int]] = {}
+    for index, item in enumerate(wiring.items.values()):
+        if item.type.hazard.grows_with == "years":
+            here.setdefault(item.place, []).append(index)
+    found = []
+    for place, parts in here.items():
+        kind = library.place_events.get(schematic.places[place].exposure)
+        if kind is not None and len(parts) > 1:
+            days = library.intake.noticed_days
+            found.append(PlaceEvent(kind.per_year * days / DAYS_PER_YEAR, kind.attack, tuple(parts)))
+    return tuple(found)
 
 
 def notice_days(schematic: Schematic, seen: Floats) -> Floats:

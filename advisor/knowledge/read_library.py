@@ -16,6 +16,7 @@ from advisor.knowledge.documents import (
     Library,
     Limit,
     PartType,
+    PlaceEventRate,
     RepairTemplate,
 )
 from advisor.knowledge.fields import Entries, Record, Rows, Variant, checked_only, optional, required
@@ -245,6 +246,7 @@ class LibraryFile:
     title: str = ""
     typical_circuit: _TypicalCircuit | None = None
     exposures: Mapping[str, Exposure] = field(default_factory=dict)
+    place_events: Mapping[str, PlaceEventRate] = field(default_factory=dict)
     intake: Intake | None = None
     instruments: Mapping[str, Instrument] = field(default_factory=dict)
     limits: Mapping[str, Limit] = field(default_factory=dict)
@@ -263,6 +265,7 @@ class LibraryFile:
             typical_years=typical.years,
             typical_source=typical.source,
             exposures=self.exposures,
+            place_events=self.place_events,
             intake=intake,
             instruments=self.instruments,
             limits=self.limits,
@@ -288,6 +291,11 @@ LIBRARY = Record(
         ),
         "exposures": required(
             Entries(Record(Exposure, {"multiplier": required(POSITIVE), "source": SOURCE}), section="exposures")
+        ),
+        "place_events": required(
+            Entries(
+                Record(PlaceEventRate, {"per_year": required(POSITIVE), "attack": required(SHARE), "source": SOURCE})
+            )
         ),
         "intake": required(INTAKE),
         "instruments": required(

@@ -7,6 +7,7 @@ mode per part, the normaliser running over all parts and not only over the hypot
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -29,6 +30,25 @@ class Prior:
     omitted_with: Floats
 
 
+@dataclass(frozen=True)
+class PlaceEvent:
+    """Water, crushing, heat or a rodent at one place: each of its parts is hit with the same chance.
+
+    Attributes:
+        prevalence: Expected events present now, nu.
+        attack: Chance that a part of the place is hit, a.
+        parts: Indices of the parts of the place.
+    """
+
+    prevalence: float
+    attack: float
+    parts: tuple[int, ...]
+
+    def mass(self, size: int) -> float:
+        """Probability of one exact set of `size` hit parts: nu a^k (1 - a)^(n - k)."""
+        return self.prevalence * self.attack**size * (1.0 - self.attack) ** (len(self.parts) - size)
+
+
 def odds(prevalence: Floats, cause_part: Ints) -> Floats:
     """Odds o of each cause against its part being sound, from expected fault counts x now, shape (C,) each."""
     total = np.bincount(cause_part, prevalence)[cause_part]
@@ -48,14 +68,41 @@ def symmetric_sums(part_odds: Floats, size: int) -> Floats:
     return sums
 
 
-def prior(worlds: Worlds, prevalence: Floats, *, as_designed: float, unlisted: float) -> Prior:
+def pair_mass(o: Floats, cause_part: Ints, events: Sequence[PlaceEvent]) -> Floats:
+    """Prior mass of each pair of causes, but for a common factor, shape (C, C)."""
+    mass: Floats = np.outer(o, o)
+    for event in events:
+        share = _mode_share(o, cause_part, event)
+        mass += event.mass(2) * np.outer(share, share)
+    return mass
+
+
+def _mode_share(o: Floats, cause_part: Ints, event: PlaceEvent) -> Floats:
+    """Share of each cause in its part's faults, zero outside the event's place, shape (C,)."""
+    part_odds = np.bincount(cause_part, o)[cause_part]
+    share: Floats = np.where(np.isin(cause_part, event.parts), o / np.where(part_odds > 0.0, part_odds, 1.0), 0.0)
+    return share
+
+
+def prior(
+    worlds: Worlds,
+    prevalence: Floats,
+    *,
+    as_designed: float,
+    unlisted: float,
+    events: Sequence[PlaceEvent] = (),
+) -> Prior:
     """Build the root distribution.
+
+    A place event adds its mass to every set of two or more faults inside its place; a set of one is already in
+    the parts' own rates.
 
     Args:
         worlds: Hypotheses of C causes, closed under removal.
         prevalence: Expected faults of each severity present now, x, shape (V,).
         as_designed: Root mass of "works as designed".
         unlisted: Root mass of "something the model does not contain".
+        events: What hits several parts of one place together.
 
     Raises:
         ValueError: a prevalence is negative or the root masses leave nothing for the rest.
@@ -72,7 +119,30 @@ def prior(worlds: Worlds, prevalence: Floats, *, as_designed: float, unlisted: f
     weights = np.where(worlds.members >= 0, per_fault, 1.0).prod(axis=1) * scale
     weights[[NONE, AS_DESIGNED, UNLISTED]] = scale, as_designed, unlisted
     omitted, omitted_with = _omitted(worlds, o, part_odds, weights / scale)
-    return Prior(weights, omitted * scale, omitted_with * scale)
+    independent = Prior(weights, omitted * scale, omitted_with * scale)
+    return _with_events(worlds, independent, o, events, 1.0 - as_designed - unlisted)
+
+
+def _with_events(worlds: Worlds, base: Prior, o: Floats, events: Sequence[PlaceEvent], room: float) -> Prior:
+    """Add the events' sets, kept or left out, and renormalise what is not as designed or unlisted."""
+    sizes, depth = (worlds.members >= 0).sum(axis=1), worlds.members.shape[1]
+    below = np.where(o > 0.0, o, 1.0)
+    fraction = np.ones(len(sizes))  # of its causes' mass that a set of coarse or fine severities carries
+    np.divide(base.weights, base.weights[NONE] * np.append(below, 1.0)[worlds.members].prod(axis=1), out=fraction)
+    added, left_out, left_with = np.zeros(len(sizes)), 0.0, np.zeros(len(o))
+    for event in events:
+        share, n = _mode_share(o, worlds.cause_part, event), len(event.parts)
+        kept = np.append(share, 1.0)[worlds.members].prod(axis=1) * fraction
+        kept *= np.array([0.0, 0.0, *(event.mass(k) for k in range(2, depth + 1))])[sizes]
+        all_sets = event.prevalence - event.mass(0) - n * event.mass(1)
+        with_part = event.prevalence * event.attack - event.mass(1)
+        added += kept
+        left_out += max(all_sets - float(kept.sum()), 0.0)
+        left_with += np.maximum(share * with_part - worlds.with_cause(kept), 0.0)
+    total = 1.0 + float(added.sum()) + left_out
+    weights = (base.weights + room * added) / total
+    weights[[AS_DESIGNED, UNLISTED]] = base.weights[[AS_DESIGNED, UNLISTED]]
+    return Prior(weights, (base.omitted + room * left_out) / total, (base.omitted_with + room * left_with) / total)
 
 
 def _omitted(worlds: Worlds, o: Floats, part_odds: Floats, kept: Floats) -> tuple[float, Floats]:

@@ -45,7 +45,7 @@ def records(kind: object) -> list[Record[object]]:
 def test_every_key_is_described(name: str) -> None:
     """Each key that a format knows stands in the description, in a section of that format."""
     keys = set().union(*(named for heading, named in described().items() if name.split("/", maxsplit=1)[0] in heading))
-    instruments = {"voltmeter", "eye", "jumper"}  # described beside `instruments`
+    instruments = {"voltmeter", "eye", "jumper", "test-lamp", "visual"}  # described beside `instruments`
     assert set(known_keys(FORMATS[name])) - keys - instruments == set()
 
 

@@ -56,8 +56,13 @@ def test_every_state_is_there(every_part_state):
     """All states of the five parts are solved, and nothing is omitted."""
     modes = np.bincount(every_part_state.worlds.cause_part)
     assert len(every_part_state.worlds.members) == np.prod(modes + 1) + SPECIALS - 1
-    root = every_part_state.prior(Vehicle())
+    root = plain_prior(every_part_state)
     assert root.omitted == pytest.approx(0.0, abs=1e-15)
+
+
+def plain_prior(model):
+    """The prior without place events, which would also hit parts that this model leaves out."""
+    return prior(model.worlds, model.prevalence(Vehicle()), as_designed=0.05, unlisted=0.05)
 
 
 def few(worlds):
@@ -97,7 +102,7 @@ def test_bounds_hold_the_full_posterior(every_part_state, seed):
 def test_the_restricted_prior_is_that_of_pairs(every_part_state):
     """The prior of singles and pairs alone counts as omitted exactly what the full one holds beyond them."""
     model = every_part_state
-    few_worlds, few_root = restricted(model.worlds, model.prior(Vehicle()), few(model.worlds))
+    few_worlds, few_root = restricted(model.worlds, plain_prior(model), few(model.worlds))
     pairs_only = replace(few_worlds, members=few_worlds.members[:, :2], severities=few_worlds.severities[:, :2])
     root = prior(pairs_only, model.prevalence(Vehicle()), as_designed=0.05, unlisted=0.05)
     assert root.weights == pytest.approx(few_root.weights, rel=1e-12)

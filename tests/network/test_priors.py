@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from oracles_network import every_state, symmetric_sum
 
-from advisor.network.priors import odds, prior, symmetric_sums
+from advisor.network.priors import PlaceEvent, odds, pair_mass, prior, symmetric_sums
 from advisor.network.worlds import AS_DESIGNED, NONE, SPECIALS, UNLISTED, Worlds
 
 # Expected faults of the severities of each cause of each part: two causes, one of them in two severities, and so on.
@@ -125,3 +125,49 @@ def test_impossible_masses_are_refused(low, as_designed, unlisted):
     x[0] = low
     with pytest.raises(ValueError, match="must"):
         prior(worlds_of(1), x, as_designed=as_designed, unlisted=unlisted)
+
+
+EVENT = PlaceEvent(prevalence=0.03, attack=0.4, parts=(1, 3, 4))
+
+
+@pytest.mark.parametrize("depth", [2, 3, 5])
+def test_place_events_add_their_sets(depth):
+    """Sets of two or more parts are added with nu a^k (1-a)^(n-k), kept or left out, then all is normalised."""
+    plain, x = worlds_of(depth), np.array(SEVERITIES)
+    before = prior(plain, x, as_designed=0.05, unlisted=0.05)
+    after = prior(plain, x, as_designed=0.05, unlisted=0.05, events=[EVENT])
+    # Of three parts: two hit in three ways, or all three; one alone is in the parts' own rates.
+    two, three = 0.03 * 0.4**2 * 0.6, 0.03 * 0.4**3
+    total = 1.0 + 3 * two + three
+    inside = {1, 3, 4}
+    parts = [{int(plain.cause_part[c]) for c in row if c >= 0} for row in plain.members]
+    share = np.array([_share(plain, row) for row in plain.severities])
+    for size, mass in ((2, two), (3, three)):
+        chosen = np.array([len(p) == size and p <= inside for p in parts])
+        expected = (before.weights[chosen] + 0.9 * mass * share[chosen]) / total
+        assert after.weights[chosen] == pytest.approx(expected, rel=1e-12)
+    outside = np.array([bool(p) and (len(p) == 1 or not p <= inside) for p in parts])
+    assert after.weights[outside] == pytest.approx(before.weights[outside] / total, rel=1e-12)
+    assert after.weights[UNLISTED] == before.weights[UNLISTED]
+    assert after.weights.sum() + after.omitted == pytest.approx(1.0, abs=1e-13)
+    left_out = (three if depth == 2 else 0.0) * 0.9 / total
+    assert after.omitted == pytest.approx(before.omitted / total + left_out, rel=1e-9, abs=1e-15)
+
+
+def _share(worlds, ranges):
+    """Product over a set's faults of the severity's share in its part's odds."""
+    x, result = np.array(SEVERITIES), 1.0
+    for low, high in ranges:
+        if high > low:
+            part = worlds.cause_part[worlds.severity_cause]
+            result *= x[low:high].sum() / x[part == part[low]].sum()
+    return result
+
+
+def test_pairs_of_one_place_weigh_more():
+    """The mass by which pairs are chosen is the product of odds, plus the event's for pairs of its place."""
+    o, part = np.array([0.1, 0.2, 0.05]), np.array([0, 1, 2])
+    event = PlaceEvent(0.01, 0.5, (0, 1))
+    mass = pair_mass(o, part, [event])
+    assert mass[0, 1] == pytest.approx(0.02 + 0.01 * 0.25)
+    assert mass[0, 2] == pytest.approx(0.005)
