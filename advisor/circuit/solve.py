@@ -33,7 +33,7 @@ _LAMP_STEPS = 200
 _ROUNDS = 60
 _SETTLED_BY = 6
 """Times that a circuit's drivers may switch before they count as never settling; opening fuses do not count."""
-_ROWS_AT_ONCE = 512
+_ROWS_AT_ONCE = 1024
 _ALIKE = 1e-6
 """Two fuses in series that differ by less carry the same; the first one of the netlist opens, and saves the other."""
 

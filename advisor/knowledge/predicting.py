@@ -72,7 +72,7 @@ class Predictor:
         for i, test in enumerate(tests):
             if test.observed.parts:
                 value[:, i] = self.damage(test.observed.parts, sets, latched)
-        for setup, chosen in _by_setup(tests):
+        for setup, chosen in setups(tests):
             group = [tests[i] for i in chosen]
             nodes = [n for t in group for n in (t.observed.red, t.observed.black) if n]
             seen = self.observe(self.solved(setup, sets, latched, nodes), group, sets)
@@ -112,17 +112,20 @@ class Predictor:
     def jumper_amps(self, tests: Sequence[Test], sets: FaultSets, latched: Bools) -> Floats:
         """Current through a jumper put where it should be, or one cavity off, or mirrored [A], shape (H, T)."""
         amps = np.zeros((len(sets), len(tests)))
-        bridged = [(i, test, test.setup.jumper) for i, test in enumerate(tests) if test.setup.jumper]
-        bare = [replace(test, setup=replace(test.setup, jumper=None)) for _, test, _ in bridged]
-        for setup, chosen in _by_setup(bare):  # one solve for all jumpers that find the vehicle alike
-            ends = {k: [n for n in (bridged[k][2][0], *self.beside(bridged[k][1])) if n not in (bridged[k][2][1], "")] for k in chosen}
-            solution = self.solved(setup, sets, latched, [n for k in chosen for n in (*ends[k], bridged[k][2][1])])
-            for k in chosen:
-                column, _, (_, black) = bridged[k]
-                for node in ends[k]:
-                    volts, ohms = solution.between(node, black)
-                    amps[:, column] = np.maximum(amps[:, column], np.abs(volts) / (ohms + (self.tools[JUMPER].ohms or 0.0)))
+        bridged = [(i, test.setup.jumper) for i, test in enumerate(tests) if test.setup.jumper]
+        bare = [replace(tests[i], setup=replace(tests[i].setup, jumper=None)) for i, _ in bridged]
+        for setup, chosen in setups(bare):  # one solve for all jumpers that find the vehicle alike
+            pairs = [(bridged[k][0], *ends) for k in chosen for ends in self._bridges(bare[k], bridged[k][1])]
+            solution = self.solved(setup, sets, latched, [node for _, *ends in pairs for node in ends])
+            for i, red, black in pairs:
+                volts, ohms = solution.between(red, black)
+                amps[:, i] = np.maximum(amps[:, i], np.abs(volts) / (ohms + (self.tools[JUMPER].ohms or 0.0)))
         return amps
+
+    def _bridges(self, test: Test, jumper: tuple[str, str]) -> list[tuple[str, str]]:
+        """What a jumper would join where it should be, and with its red end one cavity off or mirrored."""
+        red, black = jumper
+        return [(node, black) for node in (red, *self.beside(test)) if node not in (black, "")]
 
     def beside(self, test: Test) -> list[str]:
         """Nodes of the cavities next to the probed one and at its mirror image."""
@@ -143,7 +146,8 @@ class Predictor:
         return [self.wiring.sides[name][0] for name in names if name in self.wiring.sides]
 
 
-def _by_setup(tests: Sequence[Test]) -> list[tuple[Setup, list[int]]]:
+def setups(tests: Sequence[Test]) -> list[tuple[Setup, list[int]]]:
+    """Each setup that some tests need a solve for, with the tests' positions."""
     groups: dict[str, tuple[Setup, list[int]]] = {}
     for i, test in enumerate(tests):
         if test.observed.parts:
