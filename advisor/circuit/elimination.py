@@ -183,9 +183,11 @@ def _ways(plan: Plan, ports: tuple[tuple[int, int], ...]) -> _Ways:
     whole = tuple(np.array(sorted(block), dtype=np.intp) for block in blocks)
 
     def places(inside: Ints, among: Ints) -> Ints | None:
+        """Where some ports are among others; None where both are the same."""
         return None if len(inside) == len(among) else among.searchsorted(inside)
 
     def home(node: int) -> tuple[int, Ints, Ints]:
+        """A node's block, and where its ports are in it, as rows and as columns."""
         block = homes.get(node, 0)
         at = whole[block].searchsorted(columns[node]) if node in homes else columns[node]
         return block, at[:, None], at
