@@ -69,5 +69,6 @@ def cause_tables(worlds: Worlds, groups: Groups, weights: Floats) -> tuple[Float
         and P(outcome | findings), shape (O,).
     """
     probability = weights @ worlds.likelihood
-    joint = groups.sums(worlds.likelihood, weights)
-    return np.divide(joint, probability, out=np.zeros_like(joint), where=probability > 0.0), probability
+    table = groups.sums(worlds.likelihood, weights)
+    table *= np.divide(1.0, probability, out=np.zeros_like(probability), where=probability > 0.0)
+    return table, probability

@@ -78,3 +78,16 @@ def test_costs_scale_with_the_weights():
     )
     assert twice.cost == pytest.approx(2.0 * once.cost, rel=1e-14)
     assert (twice.order == once.order).all()
+
+
+@pytest.mark.parametrize("seed", CASES)
+def test_classes_cost_what_their_hypotheses_cost(seed):
+    """Hypotheses that the same repairs cure are valued as one, and neither cost, order nor stopping moves."""
+    restores, weights, price, hand_over = instance(seed, disjoint=False)
+    classes, class_of = restores.merged()
+    masses = np.stack([np.bincount(class_of, row, minlength=len(classes.members)) for row in weights], axis=1)
+    whole = expected_costs(restores, restores.touches().T @ weights.T, weights.T, price, hand_over)
+    merged = expected_costs(classes, classes.touches().T @ masses, masses, price, hand_over)
+    assert merged.cost == pytest.approx(whole.cost, rel=1e-12)
+    assert (merged.order == whole.order).all()
+    assert (merged.stop == whole.stop).all()
