@@ -3,7 +3,8 @@
 Compared is what each needs from conductances to node voltages.  Ours: `solve` of one normal condition, every single
 fault in every severity as one row, fuses and drivers switched to rest, no probes.  ngspice: one process reads the
 deck of one of these rows, switches already at rest as we found them, and alternates `alter` of one resistance,
-`op` and `destroy` of its results in a loop; the time of the whole process over the number of points, its start included, median over five rows.
+`op` and `destroy` of its results in a loop; the time of the whole process over the number of points, its start
+included, median over five rows.
 Ours therefore also finds the switching states, and also goes from faults to conductances.
 """
 
