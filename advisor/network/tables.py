@@ -51,12 +51,21 @@ class Groups:
         return result
 
 
-def by_cause(worlds: Worlds) -> Groups:
+@dataclass(frozen=True)
+class CauseGroups:
+    """Severities of the same causes are summed first, each hypothesis once; then the sets that hold each cause."""
+
+    severities: Groups
+    sets: Groups
+
+
+def by_cause(worlds: Worlds) -> CauseGroups:
     """The hypotheses that hold each cause."""
-    return Groups.of(worlds.members, len(worlds.causes))
+    members, set_of = np.unique(worlds.members, axis=0, return_inverse=True)
+    return CauseGroups(Groups.of(set_of.reshape(-1, 1), len(members)), Groups.of(members, len(worlds.causes)))
 
 
-def cause_tables(worlds: Worlds, groups: Groups, weights: Floats) -> tuple[Floats, Floats]:
+def cause_tables(worlds: Worlds, groups: CauseGroups, weights: Floats) -> tuple[Floats, Floats]:
     """P(cause | findings, test = outcome) for all tests and outcomes.
 
     Args:
@@ -69,6 +78,6 @@ def cause_tables(worlds: Worlds, groups: Groups, weights: Floats) -> tuple[Float
         and P(outcome | findings), shape (O,).
     """
     probability = weights @ worlds.likelihood
-    table = groups.sums(worlds.likelihood, weights)
+    table = groups.sets.sums(groups.severities.sums(worlds.likelihood, weights))
     table *= np.divide(1.0, probability, out=np.zeros_like(probability), where=probability > 0.0)
     return table, probability
