@@ -17,6 +17,7 @@ from advisor.knowledge.cache import content_hash
 from advisor.knowledge.loading import load_model
 from advisor.knowledge.model import Model
 from advisor.knowledge.shipped import shipped_circuits
+from advisor.knowledge.solving import Progress, silent
 
 CACHE_VARIABLE = "ADVISOR_CACHE"
 """Environment variable that names the cache folder; set but empty, nothing is cached."""
@@ -31,8 +32,11 @@ def cache_folder() -> Path | None:
     return (Path(home) if home else Path.home() / ".cache") / "advisor"
 
 
-def load(id_or_path: str | Path) -> Model:
+def load(id_or_path: str | Path, *, workers: int = 1, progress: Progress = silent) -> Model:
     """Load a circuit by its id or by the path of its file.
+
+    A large circuit is compiled by up to `workers` processes, which only a program whose main module can be imported
+    without effects may ask for; `progress` is told how far the compile is.
 
     >>> load("belt-reminder").schematic.title
     'Belt reminder lamp'
@@ -42,7 +46,7 @@ def load(id_or_path: str | Path) -> Model:
         KnowledgeError: a file is wrong; every problem has its address.
         CircuitError: the circuit cannot be solved.
     """
-    return load_model(id_or_path, cache_folder())
+    return load_model(id_or_path, cache_folder(), workers=workers, progress=progress)
 
 
 def advise(model: Model, request: Mapping[str, Json]) -> AdviceAnswer:
@@ -63,7 +67,8 @@ def advise(model: Model, request: Mapping[str, Json]) -> AdviceAnswer:
 class _Shelf:
     """Loaded circuits of a long-running process, loaded again when a file they came from has changed."""
 
-    def __init__(self) -> None:
+    def __init__(self, workers: int, progress: Progress) -> None:
+        self.workers, self.progress = workers, progress
         self.models: dict[str, Model] = {}
         self.lock = threading.Lock()
 
@@ -72,10 +77,10 @@ class _Shelf:
         with self.lock:
             known = self.models.get(id)
             if known is None or content_hash(known.schematic.files) != known.knowledge:
-                known = self.models[id] = load(id)
+                known = self.models[id] = load(id, workers=self.workers, progress=self.progress)
             return known
 
 
-def shipped_engine() -> Engine:
-    """The shipped circuits behind the contract, for a command or a service."""
-    return Engine(shipped_circuits, _Shelf().load, decide)
+def shipped_engine(*, workers: int = 1, progress: Progress = silent) -> Engine:
+    """The shipped circuits behind the contract, for a command or a service; see `load`."""
+    return Engine(shipped_circuits, _Shelf(workers, progress).load, decide)

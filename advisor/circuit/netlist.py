@@ -166,7 +166,7 @@ class Netlist:
     @cached_property
     def plan(self) -> Plan:
         """Order of elimination of the nodes."""
-        return plan(len(self.nodes), [(int(a), int(b)) for a, b in self.ends.T])
+        return plan(len(self.nodes), tuple((int(a), int(b)) for a, b in self.ends.T))
 
     def of_kind(self, *kinds: str) -> NDArray[np.intp]:
         """Return the indices of the elements of some kinds."""

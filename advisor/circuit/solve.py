@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from advisor.circuit import lamp, motor
-from advisor.circuit.elimination import solve_network
+from advisor.circuit.elimination import reduce_network
 from advisor.circuit.netlist import BENT, OPEN, ROTOR, Change, Netlist
 from advisor.errors import OscillationError
 
@@ -33,7 +33,7 @@ _LAMP_STEPS = 200
 _ROUNDS = 60
 _SETTLED_BY = 6
 """Times that a circuit's drivers may switch before they count as never settling; opening fuses do not count."""
-_ROWS_AT_ONCE = 256
+_ROWS_AT_ONCE = 1024
 _ALIKE = 1e-6
 """Two fuses in series that differ by less carry the same; the first one of the netlist opens, and saves the other."""
 
@@ -101,9 +101,14 @@ class Solution:
 
     def between(self, red: str, black: str) -> tuple[Floats, Floats]:
         """Open-circuit voltage [V] and output resistance [ohm] between two probed nodes, shape (B,) each."""
-        full = np.pad(self.resistances, ((0, 0), (0, 1), (0, 1)))  # the reference is the last, at zero
-        r, b = (self.probes.index(n) if n != self.netlist.reference else len(self.probes) for n in (red, black))
-        return self.at(red) - self.at(black), full[:, r, r] + full[:, b, b] - 2.0 * full[:, r, b]
+        r, b = (None if n == self.netlist.reference else self.probes.index(n) for n in (red, black))
+
+        def ohms(i: int | None, k: int | None) -> Floats | float:
+            """The reference is at zero whatever flows."""
+            return 0.0 if i is None or k is None else self.resistances[:, i, k]
+
+        resistance = np.zeros(len(self.volts)) + ohms(r, r) + ohms(b, b) - 2.0 * ohms(r, b)
+        return self.at(red) - self.at(black), resistance
 
     @cached_property
     def drops(self) -> Floats:
@@ -238,26 +243,22 @@ def _linear(netlist: Netlist, ohms: Floats, columns: list[int]) -> tuple[Floats,
 
 def _linear_rows(netlist: Netlist, ohms: Floats, columns: list[int]) -> tuple[Floats, Floats]:
     """One batch that fits the processor's cache."""
-    bent = _Bent.of(netlist)
+    bent, (a, b) = _Bent.of(netlist), netlist.ends
     lamps = bent.elements
-    a, b = netlist.ends
-    size, count, probed = len(netlist.nodes), len(lamps), len(columns)
-    injected = np.zeros((size + 1, len(ohms), 1 + count + probed))  # the last is the reference, index -1
+    reduced = reduce_network(netlist.plan, np.ascontiguousarray(1.0 / ohms.T), LEAK_SIEMENS)
     forces = _forces(netlist)
-    for e in np.flatnonzero(forces):
-        injected[a[e], :, 0] += forces[e] / ohms[:, e]
-        injected[b[e], :, 0] -= forces[e] / ohms[:, e]
-    for k, e in enumerate(lamps):
-        injected[a[e], :, 1 + k] += 1.0
-        injected[b[e], :, 1 + k] -= 1.0
-    for k, node in enumerate(columns):
-        injected[node, :, 1 + count + k] = 1.0
-    answer = np.zeros_like(injected)
-    answer[:size] = solve_network(netlist.plan, np.ascontiguousarray(1.0 / ohms.T), LEAK_SIEMENS, injected[:size])
-    seen = (answer[a[lamps]] - answer[b[lamps]]).transpose(1, 0, 2)  # (B, L, 1 + L + K)
-    extra, tangent = _lamps(bent, seen[:, :, 0], seen[:, :, 1 : 1 + count], ohms[:, lamps])
-    volts = answer[:size, :, 0] - np.einsum("nbl,bl->nb", answer[:size, :, 1 : 1 + count], extra)
-    return volts.T, _probe_resistances(answer[columns].transpose(1, 0, 2), seen, tangent)
+    sources, count = np.flatnonzero(forces), len(lamps)
+    ports = [(int(a[e]), int(b[e])) for e in (*lamps, *sources)] + [(node, -1) for node in columns]
+    seen = reduced.transfer(ports)
+    drives = forces[sources] / ohms[:, sources]
+    open_volts = np.einsum("bls,bs->bl", seen[:, :count, count : count + len(sources)], drives)
+    extra, tangent = _lamps(bent, open_volts, seen[:, :count, :count], ohms[:, lamps])
+    injected = np.zeros((len(netlist.nodes) + 1, len(ohms)))  # the last is the reference, index -1
+    for e, amps in (*zip(lamps, -extra.T, strict=True), *zip(sources, drives.T, strict=True)):
+        injected[a[e]] += amps
+        injected[b[e]] -= amps
+    volts = reduced.volts(injected[:-1])
+    return volts.T, _probe_resistances(seen, count, count + len(sources), tangent)
 
 
 def _lamps(bent: _Bent, open_volts: Floats, seen: Floats, hot_ohms: Floats) -> tuple[Floats, Floats]:
@@ -287,13 +288,13 @@ def _lamps(bent: _Bent, open_volts: Floats, seen: Floats, hot_ohms: Floats) -> t
     return bent.current(volts, hot_ohms) - volts * hot, bent.slope(volts, hot_ohms) - hot
 
 
-def _probe_resistances(probed: Floats, seen: Floats, tangent: Floats) -> Floats:
+def _probe_resistances(seen: Floats, lamps: int, first: int, tangent: Floats) -> Floats:
     """Small-signal resistance matrix of the probes, corrected from the hot lamps to their tangents (Woodbury)."""
-    count = seen.shape[1]
-    plain = probed[:, :, 1 + count :]
-    lamp_to_probe, from_probe = probed[:, :, 1 : 1 + count], seen[:, :, 1 + count :]
-    core = np.eye(count) + seen[:, :, 1 : 1 + count] * tangent[:, None, :]
-    return plain - (lamp_to_probe * tangent[:, None, :]) @ np.linalg.solve(core, from_probe)
+    plain, from_probe = seen[:, first:, first:], seen[:, :lamps, first:]
+    if not plain.size or not from_probe.size:
+        return plain
+    core = np.eye(lamps) + seen[:, :lamps, :lamps] * tangent[:, None, :]
+    return plain - (from_probe.transpose(0, 2, 1) * tangent[:, None, :]) @ np.linalg.solve(core, from_probe)
 
 
 def _wanted(netlist: Netlist, volts: Floats, ohms: Floats, drivers: NDArray[np.intp]) -> Bools:

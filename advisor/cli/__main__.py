@@ -2,4 +2,5 @@
 
 from advisor.cli import main
 
-main(prog_name="advisor")
+if __name__ == "__main__":
+    main(prog_name="advisor")

@@ -11,12 +11,14 @@ import click
 from rich.console import Console
 from rich.table import Table
 
+from advisor.cli.progress import progress_bar
 from advisor.errors import AdvisorError, CircuitError, KnowledgeError, Problem
 from advisor.knowledge.checking import Grade, grade
 from advisor.knowledge.compiling import compile_schematic
 from advisor.knowledge.documents import Schematic
 from advisor.knowledge.reader import read_any
 from advisor.knowledge.shipped import shipped
+from advisor.knowledge.solving import processors
 from advisor.knowledge.wiring import wire_up
 
 
@@ -35,7 +37,7 @@ def check_file(path: Path) -> Checked:
         document = read_any(path)
         if not isinstance(document, Schematic):
             return Checked(path, Grade((), {}))
-        compiled = compile_schematic(document)
+        compiled = compile_schematic(document, workers=processors(), progress=progress_bar())
         return Checked(path, grade(wire_up(document), compiled), compiled.seconds)
     except KnowledgeError as error:
         return Checked(path, Grade(error.problems, {}))

@@ -14,9 +14,12 @@ def engine_of(context: click.Context) -> Engine:
     """Give the engine of a command."""
     if isinstance(context.obj, Engine):
         return context.obj
-    from advisor.engine import shipped_engine  # noqa: PLC0415 - the whole domain, and only when a command needs it
+    # The whole domain, and only when a command needs it.
+    from advisor.cli.progress import progress_bar  # noqa: PLC0415
+    from advisor.engine import shipped_engine  # noqa: PLC0415
+    from advisor.knowledge.solving import processors  # noqa: PLC0415
 
-    return shipped_engine()
+    return shipped_engine(workers=processors(), progress=progress_bar())
 
 
 def with_file(engine: Engine, circuit: str) -> tuple[Engine, str]:

@@ -45,6 +45,19 @@ class Restores:
         result[[NONE, AS_DESIGNED], -1] = 1.0
         return result
 
+    def merged(self) -> tuple[Restores, Ints]:
+        """Merge hypotheses that the same repairs cure, which costs nothing: the cost depends on a class's mass only.
+
+        Gives the classes as hypotheses of their own, the special ones first, and the class of each hypothesis,
+        shape (H,).
+        """
+        cures, set_of = np.unique(self.cures, axis=1, return_inverse=True)
+        sets = np.sort(np.append(set_of.ravel(), -1)[self.members], axis=1)
+        sets[:, 1:][sets[:, 1:] == sets[:, :-1]] = -1  # cured by what cures another member
+        special = np.minimum(np.arange(len(sets)), SPECIALS)
+        classes, class_of = np.unique(np.column_stack([special, -np.sort(-sets, axis=1)]), axis=0, return_inverse=True)
+        return Restores(classes[:, 1:], cures), class_of.ravel()
+
 
 @dataclass(frozen=True)
 class Orders:
@@ -61,24 +74,24 @@ class Orders:
     stop: Ints
 
 
-def expected_costs(restores: Restores, touches: Floats, weights: Floats, price: Floats, hand_over: float) -> Orders:
-    """Find the order and the expected cost for each column of weights.
+def expected_costs(restores: Restores, touched: Floats, masses: Floats, price: Floats, hand_over: float) -> Orders:
+    """Find the order and the expected cost for each of Q distributions.
 
     Args:
         restores: Of R repairs, C causes, H hypotheses.
-        touches: From `restores.touches()`, shape (H, R + 1).
-        weights: Not necessarily normalised, shape (Q, H).
-        price: Cost of each repair, verification included, explaining last [money], shape (R + 1,).
+        touched: Mass that each repair touches, explaining last: `restores.touches().T @ masses`, shape (R + 1, Q).
+        masses: Not necessarily normalised, shape (H, Q).
+        price: Cost of each repair, verification included, explaining last [money], shape (R + 1,) or (Q, R + 1).
         hand_over: Price of handing over [money].
     """
-    order = np.argsort(-(weights @ touches) / np.maximum(price, _FREE), axis=1, kind="stable")
-    position = np.empty_like(order)
-    np.put_along_axis(position, order, np.arange(order.shape[1])[None, :].repeat(len(order), axis=0), axis=1)
-    finish = _finish(restores, position)
-    prefix = np.pad(np.cumsum(price[order], axis=1), ((0, 0), (1, 0)))
-    slots = order.shape[1] + 1
-    flat = (finish + np.arange(len(order))[:, None] * slots).ravel()
-    mass = np.bincount(flat, weights.ravel(), minlength=len(order) * slots).reshape(-1, slots)
+    order = np.argsort(-touched.T / np.maximum(price, _FREE), axis=1, kind="stable")
+    queries, steps = order.shape
+    position = np.empty((steps, queries), dtype=np.int32)
+    np.put_along_axis(position, order.T, np.arange(steps, dtype=np.int32)[:, None], axis=0)
+    prices = np.take_along_axis(np.broadcast_to(price, order.shape), order, axis=1)
+    prefix = np.pad(np.cumsum(prices, axis=1), ((0, 0), (1, 0)))
+    slots = _finish(restores, position) + np.arange(queries, dtype=np.int32) * (steps + 1)
+    mass = np.bincount(slots.ravel(), masses.ravel(), minlength=queries * (steps + 1)).reshape(queries, -1)
     # Slot t holds what is fixed by the repair at position t; the last slot is never fixed.
     fixed = np.pad(np.cumsum(mass[:, :-1] * prefix[:, 1:], axis=1), ((0, 0), (1, 0)))
     left = mass.sum(axis=1, keepdims=True) - np.pad(np.cumsum(mass[:, :-1], axis=1), ((0, 0), (1, 0)))
@@ -87,17 +100,17 @@ def expected_costs(restores: Restores, touches: Floats, weights: Floats, price: 
     return Orders(np.take_along_axis(totals, stop[:, None], axis=1)[:, 0], order, stop)
 
 
-def _finish(restores: Restores, position: Ints) -> Ints:
-    """Position at which each hypothesis is cured, shape (Q, H); past the end if never."""
-    never = position.shape[1]
-    repairs, causes = restores.cures.shape
-    first = np.full((len(position), causes + 1), never)
-    for repair in range(repairs):
-        cured = restores.cures[repair]
-        first[:, :-1][:, cured] = np.minimum(first[:, :-1][:, cured], position[:, repair, None])
-    first[:, -1] = -1  # a missing member is cured before anything is done
-    finish: Ints = first[:, restores.members].max(axis=2)
+def _finish(restores: Restores, position: NDArray[np.int32]) -> NDArray[np.int32]:
+    """Position at which each hypothesis is cured, shape (H, Q); past the end if never."""
+    never = len(position)
+    first = np.full((restores.cures.shape[1] + 1, position.shape[1]), never, dtype=np.int32)
+    for cured, own in zip(restores.cures, position[:-1], strict=True):
+        first[:-1][cured] = np.minimum(first[:-1][cured], own)
+    first[-1] = -1  # a missing member is cured before anything is done
+    finish = first[restores.members[:, 0]]
+    for column in restores.members.T[1:]:
+        np.maximum(finish, first[column], out=finish)
     # With nothing wrong, the first step's verification already ends the case.
-    finish[:, :SPECIALS] = never
-    finish[:, [NONE, AS_DESIGNED]] = 0
+    finish[:SPECIALS] = never
+    finish[[NONE, AS_DESIGNED]] = 0
     return finish

@@ -12,10 +12,11 @@ from advisor.knowledge.candidates import Candidates
 from advisor.knowledge.catalogue import Test
 from advisor.knowledge.compiled import Compiled
 from advisor.knowledge.documents import Schematic
-from advisor.knowledge.hypotheses import FaultSets, pairs, singles
+from advisor.knowledge.hypotheses import pairs, singles
 from advisor.knowledge.predicting import Floats, Predictor, Seen
 from advisor.knowledge.prevalence import Vehicle, notice_days, place_events, prevalence
 from advisor.knowledge.readings import as_read, chances, full_scale, outcomes_for
+from advisor.knowledge.solving import Progress, Shown, Solver, silent
 from advisor.knowledge.wiring import Wiring, cause_part, severity_cause, wire_up
 from advisor.network.priors import odds, pair_mass
 from advisor.network.worlds import SPECIALS
@@ -41,33 +42,37 @@ class _Clock:
         self.seconds[stage], self.last = now - self.last, now
 
 
-def compile_schematic(schematic: Schematic, hypotheses: int = HYPOTHESES) -> Compiled:
+def compile_schematic(
+    schematic: Schematic, hypotheses: int = HYPOTHESES, *, workers: int = 1, progress: Progress = silent
+) -> Compiled:
     """Solve a schematic under about `hypotheses` fault sets and every setup that its tests need.
+
+    Args:
+        schematic: The circuit.
+        hypotheses: About how many fault sets.
+        workers: Processes that a large circuit may use.  Other than one only where the main module can be imported
+            without effects, as each process does so.
+        progress: Told how far it is.
 
     Raises:
         CircuitError: the circuit floats or its switching logic never settles.
     """
     clock, wiring = _Clock(), wire_up(schematic)
     predictor, candidates = Predictor(wiring), Candidates(wiring)
+    solver = Solver(predictor, workers, progress)
     offered = candidates.tests()
     clock.lap("wiring and candidate tests")
     first = singles(wiring.causes)
-    latched = predictor.latched(first)
-    seen = predictor.predict(offered, first, latched)
+    seen = solver.solve("single faults", offered, first)
     offered = with_outcomes(predictor, offered, seen)
     kept = _telling(predictor, offered, seen)
     tests = [offered[i] for i in kept]
-    presence = predictor.presence(first, latched)
     clock.lap("single faults")
-    more = pairs(wiring.causes, _usual_mass(wiring, presence), max(hypotheses - len(first), 0))
+    more = pairs(wiring.causes, _usual_mass(wiring, seen.presence), max(hypotheses - len(first), 0))
     clock.lap("choice of pairs")
-    latched_more = predictor.latched(more)
-    second = predictor.predict(tests, more, latched_more)
-    presence = np.concatenate([presence, predictor.presence(more, latched_more)])
+    second = solver.solve("pairs", tests, more)
     clock.lap("pairs")
-    sets: FaultSets = first.joined(more)
-    amps = predictor.jumper_amps(tests, sets, np.concatenate([latched, latched_more]))
-    clock.lap("jumper currents")
+    sets = first.joined(more)
     return Compiled(
         tests=tuple(tests),
         withheld=tuple(candidates.withheld),
@@ -76,8 +81,8 @@ def compile_schematic(schematic: Schematic, hypotheses: int = HYPOTHESES) -> Com
         severities=sets.severities,
         value=np.concatenate([seen.value[:, kept], second.value]),
         spread=np.concatenate([seen.spread[:, kept], second.spread]),
-        presence=presence,
-        jumper_amps=amps,
+        presence=np.concatenate([seen.presence, second.presence]),
+        jumper_amps=np.concatenate([seen.jumper_amps[:, kept], second.jumper_amps]),
         seconds=clock.seconds,
     )
 
@@ -89,7 +94,7 @@ def _usual_mass(wiring: Wiring, presence: Floats) -> Floats:
     return pair_mass(odds(by_cause, cause_part(wiring)), cause_part(wiring), place_events(wiring))
 
 
-def with_outcomes(predictor: Predictor, tests: Sequence[Test], seen: Seen) -> list[Test]:
+def with_outcomes(predictor: Predictor, tests: Sequence[Test], seen: Seen | Shown) -> list[Test]:
     """The tests with their normal value, that of the sound circuit, and the outcomes named after it."""
     limits = {name: limit.value for name, limit in predictor.schematic.library.limits.items()}
     return [
@@ -98,7 +103,7 @@ def with_outcomes(predictor: Predictor, tests: Sequence[Test], seen: Seen) -> li
     ]
 
 
-def _telling(predictor: Predictor, tests: Sequence[Test], seen: Seen) -> list[int]:
+def _telling(predictor: Predictor, tests: Sequence[Test], seen: Seen | Shown) -> list[int]:
     """Indices of the tests that tell something: some fault moves them, and no earlier one reads just the same.
 
     The battery's voltage is always among them.

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import combinations, product
+from itertools import combinations, pairwise, product
 
 import numpy as np
 from numpy.typing import NDArray
@@ -45,6 +45,18 @@ class FaultSets:
 
     def __len__(self) -> int:
         return len(self.members)
+
+    def chunks(self, rows: int) -> list[FaultSets]:
+        """The same sets in chunks of about so many, cut only between blocks of severities."""
+        new_block = np.flatnonzero((self.members[1:] != self.members[:-1]).any(axis=1)) + 1
+        wanted = np.searchsorted(new_block, np.arange(rows, len(self), rows))
+        cuts = np.unique(new_block[wanted[wanted < len(new_block)]])
+        edges = [0, *cuts.tolist(), len(self)]
+        return [self._part(a, b) for a, b in pairwise(edges) if a < b or len(self) == 0]
+
+    def _part(self, start: int, stop: int) -> FaultSets:
+        part = slice(start, stop)
+        return FaultSets(self.members[part], self.severities[part], self.changes[part], self.beside[part] - start)
 
     def joined(self, other: FaultSets) -> FaultSets:
         """These sets followed by others."""

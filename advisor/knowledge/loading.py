@@ -13,6 +13,7 @@ from advisor.knowledge.model import Model
 from advisor.knowledge.notes import suggestion
 from advisor.knowledge.reader import read_schematic
 from advisor.knowledge.shipped import shipped_circuits
+from advisor.knowledge.solving import Progress, silent
 from advisor.knowledge.wiring import wire_up
 
 
@@ -32,8 +33,17 @@ def find(id_or_path: str | Path) -> Path:
     raise UnknownModelError(f"no circuit {str(id_or_path)!r}, expected a file or the id of a shipped circuit: {hint}")
 
 
-def load_model(id_or_path: str | Path, folder: Path | None, hypotheses: int = HYPOTHESES) -> Model:
+def load_model(
+    id_or_path: str | Path,
+    folder: Path | None,
+    hypotheses: int = HYPOTHESES,
+    *,
+    workers: int = 1,
+    progress: Progress = silent,
+) -> Model:
     """Read and compile a circuit, or take it from the cache in `folder` (None: no cache).
+
+    `workers` and `progress` are those of `compile_schematic`.
 
     Raises:
         UnknownModelError: no such circuit.
@@ -45,7 +55,7 @@ def load_model(id_or_path: str | Path, folder: Path | None, hypotheses: int = HY
     key = _key(schematic, knowledge, hypotheses)
     compiled = cache.fetch(folder, key) if folder is not None else None
     if compiled is None:
-        compiled = compile_schematic(schematic, hypotheses)
+        compiled = compile_schematic(schematic, hypotheses, workers=workers, progress=progress)
         if folder is not None:
             cache.keep(folder, key, compiled)
     return Model(schematic, wire_up(schematic), compiled, knowledge)

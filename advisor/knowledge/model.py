@@ -28,9 +28,10 @@ Floats = NDArray[np.float64]
 PRIORS = "handbook-1"
 _ROOT_MASS = 0.05
 """Root mass of "as designed" and of "unlisted"; shares after a complaint do not depend on it."""
+_KEEP_PRIORS = 64
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)  # known by identity: comparing its arrays would say nothing
 class Model:
     """One circuit's compiled knowledge with the library's priors.
 
@@ -115,9 +116,19 @@ class Model:
         return prevalence(self.wiring, notice_days(self.schematic, self.compiled.presence[severities]), vehicle)
 
     def prior(self, vehicle: Vehicle) -> Prior:
-        """The root distribution for a vehicle's age and hours."""
-        x, events = self.prevalence(vehicle), place_events(self.wiring)
-        return prior(self.worlds, x, as_designed=_ROOT_MASS, unlisted=_ROOT_MASS, events=events)
+        """The root distribution for a vehicle's age and hours; the last few are kept."""
+        found = self._priors.get(vehicle)
+        if found is None:
+            x, events = self.prevalence(vehicle), place_events(self.wiring)
+            found = prior(self.worlds, x, as_designed=_ROOT_MASS, unlisted=_ROOT_MASS, events=events)
+            if len(self._priors) >= _KEEP_PRIORS:
+                self._priors.clear()
+            self._priors[vehicle] = found
+        return found
+
+    @cached_property
+    def _priors(self) -> dict[Vehicle, Prior]:
+        return {}
 
     @cached_property
     def battery_tests(self) -> frozenset[str]:

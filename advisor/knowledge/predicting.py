@@ -77,7 +77,7 @@ class Predictor:
         for i, test in enumerate(tests):
             if test.observed.parts:
                 value[:, i] = self.damage(test.observed.parts, sets, latched)
-        for setup, chosen in _by_setup(tests):
+        for setup, chosen in setups(tests):
             group = [tests[i] for i in chosen]
             nodes = [n for t in group for n in (t.observed.red, t.observed.black) if n]
             seen = self.observe(self.solved(setup, sets, latched, nodes), group, sets)
@@ -122,16 +122,20 @@ class Predictor:
     def jumper_amps(self, tests: Sequence[Test], sets: FaultSets, latched: Bools) -> Floats:
         """Current through a jumper put where it should be, or one cavity off, or mirrored [A], shape (H, T)."""
         amps = np.zeros((len(sets), len(tests)))
-        for i, test in enumerate(tests):
-            if test.setup.jumper is None:
-                continue
-            red, black = test.setup.jumper
-            nodes = [n for n in (red, *self.beside(test)) if n not in (black, "")]
-            solution = self.solved(replace(test.setup, jumper=None), sets, latched, [*nodes, black])
-            for node in nodes:
-                volts, ohms = solution.between(node, black)
+        bridged = [(i, test.setup.jumper) for i, test in enumerate(tests) if test.setup.jumper]
+        bare = [replace(tests[i], setup=replace(tests[i].setup, jumper=None)) for i, _ in bridged]
+        for setup, chosen in setups(bare):  # one solve for all jumpers that find the vehicle alike
+            pairs = [(bridged[k][0], *ends) for k in chosen for ends in self._bridges(bare[k], bridged[k][1])]
+            solution = self.solved(setup, sets, latched, [node for _, *ends in pairs for node in ends])
+            for i, red, black in pairs:
+                volts, ohms = solution.between(red, black)
                 amps[:, i] = np.maximum(amps[:, i], np.abs(volts) / (ohms + (self.tools[JUMPER].ohms or 0.0)))
         return amps
+
+    def _bridges(self, test: Test, jumper: tuple[str, str]) -> list[tuple[str, str]]:
+        """What a jumper would join where it should be, and with its red end one cavity off or mirrored."""
+        red, black = jumper
+        return [(node, black) for node in (red, *self.beside(test)) if node not in (black, "")]
 
     def beside(self, test: Test) -> list[str]:
         """Nodes of the cavities next to the probed one and at its mirror image."""
@@ -152,7 +156,8 @@ class Predictor:
         return [self.wiring.sides[name][0] for name in names if name in self.wiring.sides]
 
 
-def _by_setup(tests: Sequence[Test]) -> list[tuple[Setup, list[int]]]:
+def setups(tests: Sequence[Test]) -> list[tuple[Setup, list[int]]]:
+    """Each setup that some tests need a solve for, with the tests' positions."""
     groups: dict[str, tuple[Setup, list[int]]] = {}
     for i, test in enumerate(tests):
         if test.observed.parts:

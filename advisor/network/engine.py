@@ -86,7 +86,7 @@ def posterior(worlds: Worlds, prior: Prior, findings: Sequence[Evidence]) -> Pos
     if not total > 0.0:
         return None
     ceiling = float(np.prod([f.bound for f in findings]))
-    with_cause = joint @ worlds.holds
+    with_cause = worlds.with_cause(joint)
     without = np.maximum(prior.omitted - prior.omitted_with, 0.0)
     low = with_cause / (total + without * ceiling)
     high = (with_cause + prior.omitted_with * ceiling) / (total + prior.omitted_with * ceiling)

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from advisor.network.worlds import AS_DESIGNED, NONE, SPECIALS, UNLISTED, Floats, Ints, Worlds
+from advisor.network.worlds import AS_DESIGNED, NONE, UNLISTED, Floats, Ints, Worlds
 
 
 @dataclass(frozen=True)
@@ -138,7 +138,7 @@ def _with_events(worlds: Worlds, base: Prior, o: Floats, events: Sequence[PlaceE
         with_part = event.prevalence * event.attack - event.mass(1)
         added += kept
         left_out += max(all_sets - float(kept.sum()), 0.0)
-        left_with += np.maximum(share * with_part - kept @ worlds.holds, 0.0)
+        left_with += np.maximum(share * with_part - worlds.with_cause(kept), 0.0)
     total = 1.0 + float(added.sum()) + left_out
     weights = (base.weights + room * added) / total
     weights[[AS_DESIGNED, UNLISTED]] = base.weights[[AS_DESIGNED, UNLISTED]]
@@ -151,16 +151,21 @@ def _omitted(worlds: Worlds, o: Floats, part_odds: Floats, kept: Floats) -> tupl
     depth = worlds.members.shape[1]
     orders = min(len(part_odds), depth + 12)
     sums = symmetric_sums(part_odds, orders)
-    held = worlds.holds
-    total, with_cause = float(sums[depth + 1 :].sum()), np.zeros(len(o))
+    rest = _without_each(part_odds, orders)[worlds.cause_part]
+    total, with_cause = float(sums[depth + 1 :].sum()), o * rest[:, depth:].sum(axis=1)
     for k in range(2, depth + 1):
-        total += max(float(sums[k] - kept[SPECIALS:][sizes[SPECIALS:] == k].sum()), 0.0)
-    for part in range(len(part_odds)):
-        rest = symmetric_sums(np.delete(part_odds, part), orders)
-        mine = worlds.cause_part == part
-        with_cause[mine] = o[mine] * rest[depth:].sum()
-        for k in range(2, depth + 1):
-            chosen = (sizes == k) & (np.arange(len(sizes)) >= SPECIALS)
-            kept_here = kept[chosen] @ held[chosen][:, mine]
-            with_cause[mine] += np.maximum(o[mine] * rest[k - 1] - kept_here, 0.0)
+        mine = np.where(sizes == k, kept, 0.0)
+        total += max(float(sums[k] - mine.sum()), 0.0)
+        with_cause += np.maximum(o * rest[:, k - 1] - worlds.with_cause(mine), 0.0)
     return total, with_cause
+
+
+def _without_each(part_odds: Floats, size: int) -> Floats:
+    """`symmetric_sums` of all parts but one, for each part, shape (P, size + 1); nothing is divided out again."""
+    sums = np.zeros((len(part_odds), size + 1))
+    sums[:, 0] = 1.0
+    for part, value in enumerate(part_odds):
+        others = np.full(len(part_odds), value)
+        others[part] = 0.0
+        sums[:, 1:] += others[:, None] * sums[:, :-1].copy()
+    return sums

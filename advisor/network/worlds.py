@@ -81,3 +81,10 @@ class Worlds:
         result = np.zeros((len(self.members), len(self.causes) + 1), dtype=bool)
         np.put_along_axis(result, self.members, True, axis=1)  # -1 is the last, spare column
         return result[:, :-1]
+
+    def with_cause(self, weights: Floats) -> Floats:
+        """Total weight, shape (H,), of the hypotheses that hold each cause, shape (C,)."""
+        slots = (self.members + 1).ravel()  # slot 0: no cause
+        each = np.repeat(weights, self.members.shape[1])
+        total: Floats = np.bincount(slots, each, minlength=len(self.causes) + 1)[1:].astype(np.float64, copy=False)
+        return total

@@ -34,7 +34,7 @@ HOMES: Mapping[str, tuple[str, ...]] = {
     "waitress": ("api",),
     "werkzeug": ("api",),
     "pydantic": ("advisor.contract", "advisor.knowledge", "api"),
-    "scipy": ("advisor.knowledge",),
+    "scipy": ("advisor.knowledge", "advisor.network"),
     "yaml": ("advisor.knowledge",),
 }
 

@@ -29,7 +29,7 @@ def instance(seed, *, disjoint):
 def test_cost_is_that_of_doing_the_repairs(seed):
     """For the order that is returned, the cost is that of the slow twin, stopped where stopping is cheapest."""
     restores, weights, price, hand_over = instance(seed, disjoint=False)
-    found = expected_costs(restores, restores.touches(), weights, price, hand_over)
+    found = expected_costs(restores, restores.touches().T @ weights.T, weights.T, price, hand_over)
     for row, order, cost in zip(weights, found.order.tolist(), found.cost, strict=True):
         assert cost == pytest.approx(order_cost(restores, row, order, price, hand_over), rel=1e-12)
 
@@ -38,7 +38,7 @@ def test_cost_is_that_of_doing_the_repairs(seed):
 def test_cost_is_never_below_the_best_order(seed):
     """The cost is an upper bound of the best of all orders, and no dearer than handing over at once."""
     restores, weights, price, hand_over = instance(seed, disjoint=False)
-    found = expected_costs(restores, restores.touches(), weights, price, hand_over).cost
+    found = expected_costs(restores, restores.touches().T @ weights.T, weights.T, price, hand_over).cost
     for row, cost in zip(weights, found, strict=True):
         assert cost >= cheapest_cost(restores, row, price, hand_over) - 1e-9
         assert cost <= row.sum() * hand_over + 1e-9
@@ -48,7 +48,7 @@ def test_cost_is_never_below_the_best_order(seed):
 def test_disjoint_cures_are_ordered_best(seed):
     """Where each fault stands alone and one repair cures it, no order and no stopping is cheaper."""
     restores, weights, price, hand_over = instance(seed, disjoint=True)
-    found = expected_costs(restores, restores.touches(), weights, price, hand_over).cost
+    found = expected_costs(restores, restores.touches().T @ weights.T, weights.T, price, hand_over).cost
     for row, cost in zip(weights, found, strict=True):
         assert cost == pytest.approx(cheapest_cost(restores, row, price, hand_over), rel=1e-12)
 
@@ -66,13 +66,28 @@ def test_unlisted_is_handed_over():
     restores = Restores(np.array([[-1], [-1], [-1], [0]]), np.array([[True]]))
     weights = np.zeros((1, 4))
     weights[0, UNLISTED] = 1.0
-    found = expected_costs(restores, restores.touches(), weights, np.array([40.0, 10.0]), 250.0)
+    found = expected_costs(restores, restores.touches().T @ weights.T, weights.T, np.array([40.0, 10.0]), 250.0)
     assert (found.cost[0], found.stop[0]) == (250.0, 0)
 
 
 def test_costs_scale_with_the_weights():
     """Weights need not sum to 1: twice the weight is twice the cost, in the same order."""
     restores, weights, price, hand_over = instance(0, disjoint=False)
-    once, twice = (expected_costs(restores, restores.touches(), w, price, hand_over) for w in (weights, 2.0 * weights))
+    once, twice = (
+        expected_costs(restores, restores.touches().T @ w.T, w.T, price, hand_over) for w in (weights, 2.0 * weights)
+    )
     assert twice.cost == pytest.approx(2.0 * once.cost, rel=1e-14)
     assert (twice.order == once.order).all()
+
+
+@pytest.mark.parametrize("seed", CASES)
+def test_classes_cost_what_their_hypotheses_cost(seed):
+    """Hypotheses that the same repairs cure are valued as one, and neither cost, order nor stopping moves."""
+    restores, weights, price, hand_over = instance(seed, disjoint=False)
+    classes, class_of = restores.merged()
+    masses = np.stack([np.bincount(class_of, row, minlength=len(classes.members)) for row in weights], axis=1)
+    whole = expected_costs(restores, restores.touches().T @ weights.T, weights.T, price, hand_over)
+    merged = expected_costs(classes, classes.touches().T @ masses, masses, price, hand_over)
+    assert merged.cost == pytest.approx(whole.cost, rel=1e-12)
+    assert (merged.order == whole.order).all()
+    assert (merged.stop == whole.stop).all()

@@ -7,7 +7,7 @@ import pytest
 from shipped_models import CIRCUITS, random_findings, small_model, usual_prior
 
 from advisor.decision.advice import Costs
-from advisor.decision.advise import Bench
+from advisor.decision.bench import Bench
 from advisor.network.engine import Evidence, posterior
 from advisor.network.worlds import AS_DESIGNED, NONE, SPECIALS
 
@@ -135,14 +135,14 @@ def information_is_never_worth_less_than_nothing(circuit):
     another, no chance that nothing is wrong.  Beyond it the cost is an upper bound and may be wrong by a little.
     """
     model, bench = small_model(circuit), Bench(small_model(circuit), frozenset(), Costs())
-    assert (bench.restores.cures.sum(axis=0) <= 1).all()
+    assert (bench.ground.restores.cures.sum(axis=0) <= 1).all()
     single = (model.worlds.members >= 0).sum(axis=1) <= 1
     single[[NONE, AS_DESIGNED]] = False
     for seed in CASES:
         weights = np.where(single, belief_of(circuit, seed).weights, 0.0)
-        now = bench.expected(weights[None, :], frozenset()).cost[0]
-        joint = (weights[:, None] * model.worlds.likelihood).T
-        after = bench.expected(np.ascontiguousarray(joint), frozenset()).cost
+        now = bench.expected(weights, frozenset()).cost[0]
+        masses = bench.ground.groups.sums(model.worlds.likelihood, weights)
+        after = bench.expected_of(masses, bench.prices(frozenset())).cost
         for columns in model.worlds.columns:
             assert now - after[columns].sum() >= -1e-9 * now
 

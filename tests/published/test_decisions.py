@@ -27,7 +27,7 @@ def padded(p):
 
 def cost(restores, p, price, hand_over=NEVER):
     """Orders and costs; explaining costs 1 and helps nobody."""
-    return expected_costs(restores, restores.touches(), padded(p), np.array([*price, 1.0]), hand_over)
+    return expected_costs(restores, restores.touches().T @ padded(p).T, padded(p).T, np.array([*price, 1.0]), hand_over)
 
 
 class TestInspections:

@@ -1,0 +1,124 @@
+"""Operating points per second: ours, all rows of one setup at once, against ngspice's own `op` in one process.
+
+Compared is what each needs from conductances to node voltages.  Ours: `solve` of one normal condition, every single
+fault in every severity as one row, fuses and drivers switched to rest, no probes.  ngspice: one process reads the
+deck of one of these rows, switches already at rest as we found them, and alternates `alter` of one resistance,
+`op` and `destroy` of its results in a loop; the time of the whole process over the number of points, its start
+included, median over five rows.
+Ours therefore also finds the switching states, and also goes from faults to conductances.
+"""
+
+from __future__ import annotations
+
+import re
+import subprocess
+import tempfile
+import time
+from pathlib import Path
+
+import numpy as np
+from bench.setting import median_seconds, ngspice_version, show
+
+from advisor.circuit.netlist import Netlist
+from advisor.circuit.solve import Solution
+from advisor.circuit.spice import OPTIONS, cards, node_name
+from advisor.knowledge.catalogue import Setup
+from advisor.knowledge.hypotheses import FaultSets, singles
+from advisor.knowledge.predicting import Predictor
+from advisor.knowledge.reader import read_schematic
+from advisor.knowledge.shipped import shipped_circuits
+from advisor.knowledge.wiring import wire_up
+
+
+def measured(path: Path, rows: int, points: int) -> tuple[object, ...]:
+    """Measure one circuit: rows solved at once by us, `points` operating points by ngspice."""
+    run = Predictor(wire_up(read_schematic(path)))
+    sets = _first(singles(run.wiring.causes), rows)
+    setup = Setup(run.wiring.usual(next(iter(run.schematic.normal.values())).when))
+    latched = run.latched(sets)
+    ours = median_seconds(lambda: run.solved(setup, sets, latched, ()), 5) / len(sets)
+    solution = run.solved(setup, sets, latched, ())
+    theirs, difference = _ngspice(solution, points)
+    return (
+        path.stem,
+        len(solution.netlist.nodes),
+        len(sets),
+        1.0 / ours,
+        1.0 / theirs,
+        theirs / ours,
+        1e3 * difference,
+    )
+
+
+def _first(sets: FaultSets, rows: int) -> FaultSets:
+    """The first rows, or all of them."""
+    kept = slice(0, rows)
+    return FaultSets(sets.members[kept], sets.severities[kept], sets.changes[kept], sets.beside[kept])
+
+
+def _ngspice(solution: Solution, points: int) -> tuple[float, float]:
+    """Seconds per point, and the largest difference of a held node's voltage [V] over some rows."""
+    rows = np.linspace(0, len(solution.volts) - 1, 5).astype(int)
+    seconds, differences = [], []
+    for row in rows:
+        taken, volts = _op_loop(solution, int(row), points)
+        seconds.append(taken / points)
+        held = _held(solution, int(row))
+        differences.append(np.abs(volts - solution.volts[row])[held].max())
+    return float(np.median(seconds)), float(max(differences))
+
+
+def _op_loop(solution: Solution, row: int, points: int) -> tuple[float, np.ndarray]:
+    """Run `points` operating points of one row in one process; the time of the whole process [s]."""
+    netlist = solution.netlist
+    lines = [line for line in cards(solution, row) if not line.startswith("*")]
+    resistor = next(line.split() for line in lines if line.startswith("R") and "leak" not in line)
+    loop = [
+        ".control",
+        f"repeat {points}",
+        f"alter {resistor[0]} = {resistor[3]}",
+        "op",
+        "destroy",  # results kept would make each point slower than the last
+        "end",
+        "op",
+        "set numdgt=12",
+        *[f"print v({node_name(netlist, node)})" for node in netlist.nodes],
+        "quit",
+        ".endc",
+    ]
+    text = "\n".join(["* one row over and over", *lines, OPTIONS, *loop, ".end", ""])
+    with tempfile.TemporaryDirectory() as folder:
+        Path(folder, "deck.cir").write_text(text, encoding="ascii")
+        start = time.perf_counter()
+        run = subprocess.run(["ngspice", "-b", "deck.cir"], cwd=folder, capture_output=True, text=True, check=False)
+        taken = time.perf_counter() - start
+    found = dict(re.findall(r"^(v\(\w+\)) = (\S+)", run.stdout, re.M))
+    assert found, run.stdout[-1500:] + run.stderr[-1500:]
+    return taken, np.array([float(found[f"v({node_name(netlist, node)})"]) for node in netlist.nodes])
+
+
+def _held(solution: Solution, row: int) -> np.ndarray:
+    """Nodes that something holds: those that a path of less than 10 megohm joins to the battery's negative post."""
+    netlist: Netlist = solution.netlist
+    reached = {netlist.reference}
+    ways = [(e.a, e.b) for e, ohms in zip(netlist.elements, solution.ohms[row], strict=True) if ohms < 1e7]
+    while fresh := {n for way in ways for n in way if reached & set(way)} - reached:
+        reached |= fresh
+    return np.array([node in reached for node in netlist.nodes])
+
+
+def table(rows: int = 10**6, points: int = 500, extra: tuple[Path, ...] = ()) -> list[tuple[object, ...]]:
+    """Measure every shipped circuit, and others by their files."""
+    return [measured(path, rows, points) for path in (*shipped_circuits().values(), *extra)]
+
+
+def main() -> None:
+    """Print the table."""
+    columns = ("circuit", "nodes", "rows", "ours [points/s]", "ngspice [points/s]", "ratio", "difference [mV]")
+    show(
+        "Operating points per second", columns, table(), "what is compared: see the top of this file", ngspice_version()
+    )
+
+
+if __name__ == "__main__":
+    main()
