@@ -15,24 +15,8 @@ from advisor.contract.engine import Engine
 from advisor.decision.advice import Advice, CauseShare, Costs, NextStep, RepairShare, TestWorth
 from advisor.errors import ImpossibleFindingsError, RequestProblem
 from advisor.knowledge.catalogue import Outcome, Setup, Test, Withheld
-from advisor.knowledge.documents import (
-    Address,
-    Cells,
-    Connector,
-    FaultMode,
-    Ground,
-    Hazard,
-    Intake,
-    Junction,
-    Library,
-    Part,
-    PartType,
-    Place,
-    RepairTemplate,
-    Schematic,
-    Symptom,
-    Wire,
-)
+from advisor.knowledge.documents import Address, Connector, Ground, Junction, Part, Place, Schematic, Symptom, Wire
+from advisor.knowledge.library import Cells, FaultMode, Hazard, Intake, Library, PartType, RepairTemplate
 from advisor.network.findings import DeclinedFinding, Finding, ReadingFinding, SymptomFinding
 
 AT = Address("fake.yaml", 1, 1)

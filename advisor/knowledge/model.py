@@ -12,7 +12,8 @@ from numpy.typing import NDArray
 from advisor.errors import RequestError, RequestProblem
 from advisor.knowledge.catalogue import Test, Withheld
 from advisor.knowledge.compiled import Compiled, supply_volts
-from advisor.knowledge.documents import Instrument, Schematic
+from advisor.knowledge.documents import Schematic
+from advisor.knowledge.library import Instrument
 from advisor.knowledge.prevalence import Vehicle, notice_days, place_events, prevalence
 from advisor.knowledge.readings import chances, display_cell, full_scale, reading, sharpest, strayed, unlisted
 from advisor.knowledge.sections import sections
@@ -139,10 +140,11 @@ class Model:
     @cached_property
     def _at_volts(self) -> Callable[[float], Model]:
         meter = self.schematic.library.instruments["voltmeter"]
+        posts = next(i for i, test in enumerate(self.compiled.tests) if test.id in self.battery_tests)
 
         def at_volts(volts: float) -> Model:
             """The same circuit with this voltage measured at the posts."""
-            return replace(self, compiled=at_supply(self.compiled, volts / self.supply_volts, meter))
+            return replace(self, compiled=at_supply(self.compiled, volts, posts, meter))
 
         return lru_cache(maxsize=4)(at_volts)
 

@@ -11,7 +11,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.knowledge.documents import Hazard, Library, Place, Schematic
+from advisor.knowledge.documents import Place, Schematic
+from advisor.knowledge.library import Hazard, Library
 from advisor.knowledge.wiring import Item, Wiring
 from advisor.network.priors import PlaceEvent
 from advisor.units import DAYS_PER_YEAR, HOURS_PER_YEAR

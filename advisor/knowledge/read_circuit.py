@@ -20,9 +20,7 @@ from advisor.knowledge.documents import (
     Symptom,
     Wire,
 )
-from advisor.knowledge.documents import (
-    Settings as SettingsMap,
-)
+from advisor.knowledge.documents import Settings as SettingsMap
 from advisor.knowledge.fields import Entries, Record, checked_only, optional, required
 from advisor.knowledge.items import Controls, Settings, item_rows
 from advisor.knowledge.kinds import Choice, Flag, Id, ListOf, MappingOf, Number, Text, To

@@ -6,7 +6,9 @@ from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field
 
-from advisor.knowledge.documents import (
+from advisor.knowledge.fields import Entries, Record, Rows, Variant, checked_only, optional, required
+from advisor.knowledge.kinds import Choice, Flag, MappingOf, Number, Text, Whole
+from advisor.knowledge.library import (
     Cells,
     Exposure,
     FaultMode,
@@ -19,8 +21,6 @@ from advisor.knowledge.documents import (
     PlaceEventRate,
     RepairTemplate,
 )
-from advisor.knowledge.fields import Entries, Record, Rows, Variant, checked_only, optional, required
-from advisor.knowledge.kinds import Choice, Flag, MappingOf, Number, Text, Whole
 from advisor.knowledge.notes import Notes, RefusedError
 from advisor.knowledge.yaml_nodes import YamlMap, YamlNode, YamlScalar
 

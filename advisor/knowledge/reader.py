@@ -11,7 +11,8 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from advisor.errors import KnowledgeError, Problem
-from advisor.knowledge.documents import Address, Chart, Library, Schematic
+from advisor.knowledge.documents import Address, Chart, Schematic
+from advisor.knowledge.library import Library
 from advisor.knowledge.links import Names, World, check_links, check_unique, names_of
 from advisor.knowledge.notes import Notes, raise_problems, suggestion
 from advisor.knowledge.read_chart import FORMAT as CHART_FORMAT

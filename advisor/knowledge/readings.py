@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from scipy.special import ndtr  # type: ignore[import-untyped]  # scipy ships no types
 
 from advisor.knowledge.catalogue import Outcome, Test
-from advisor.knowledge.documents import Instrument
+from advisor.knowledge.library import Instrument
 
 Floats = NDArray[np.float64]
 

@@ -15,7 +15,7 @@ import numpy as np
 
 from advisor.circuit.lamp import LIGHT_EXPONENT
 from advisor.knowledge.compiled import Compiled
-from advisor.knowledge.documents import Instrument
+from advisor.knowledge.library import Instrument
 from advisor.network.findings import Finding, ReadingFinding
 
 LEAST_VOLTS, MOST_VOLTS = 9.0, 16.0
@@ -32,14 +32,19 @@ def measured_volts(findings: Sequence[Finding], battery_tests: Collection[str]) 
     return round(plausible[-1] / STEP_VOLTS) * STEP_VOLTS if plausible else None
 
 
-def at_supply(compiled: Compiled, ratio: float, meter: Instrument) -> Compiled:
-    """The same circuit at another supply voltage, `ratio` times the rest voltage, known to the meter's error."""
+def at_supply(compiled: Compiled, volts: float, posts: int, meter: Instrument) -> Compiled:
+    """The same circuit with `volts` measured at the posts, known to the meter's error.
+
+    Each hypothesis is scaled by what it predicts for the battery test in column `posts`: under a weak battery the
+    measured voltage already has the sag in it.
+    """
+    ratio = (volts / np.maximum(compiled.value[:, posts], 1.0))[:, None]
     electrical = np.array([test.unit in IN_PROPORTION or bool(test.observed.motor) for test in compiled.tests])
     seen = np.array([test.unit == "" and bool(test.observed.lamp) for test in compiled.tests])
     factor = np.where(electrical, ratio, np.where(seen, ratio**LIGHT_EXPONENT, 1.0))
     known = np.hypot(meter.gain_error / np.sqrt(3.0), STEP_VOLTS / 3.0 / 12.0)
     # The supply's own spread is in every voltage's; it is taken out and the measured one put in.
-    volts = np.array([test.unit == "V" for test in compiled.tests])
-    out = np.where(volts, meter.supply_spread**2 - known**2, 0.0) * compiled.value**2
+    voltages = np.array([test.unit == "V" for test in compiled.tests])
+    out = np.where(voltages, meter.supply_spread**2 - known**2, 0.0) * compiled.value**2
     spread = np.sqrt(np.maximum(compiled.spread**2 - out, (0.1 * compiled.spread) ** 2)) * factor
     return replace(compiled, value=compiled.value * factor, spread=spread)

@@ -27,7 +27,8 @@ from advisor.circuit.netlist import (
     motor_elements,
 )
 from advisor.knowledge.catalogue import Setup
-from advisor.knowledge.documents import Cells, FaultMode, Library, Part, PartType, Schematic
+from advisor.knowledge.documents import Part, Schematic
+from advisor.knowledge.library import Cells, FaultMode, Library, PartType
 
 Variants = tuple[tuple[Change, ...], ...]
 LEVELS = ("low", "high")

@@ -8,7 +8,8 @@ from pathlib import Path
 import pytest
 
 from advisor.errors import KnowledgeError
-from advisor.knowledge.documents import Chart, Library, Schematic, UnitInput, UnitOutput
+from advisor.knowledge.documents import Chart, Schematic, UnitInput, UnitOutput
+from advisor.knowledge.library import Library
 from advisor.knowledge.read_vehicle import VehicleFile
 from advisor.knowledge.reader import read_any, read_chart, read_library, read_schematic, read_vehicle
 from advisor.knowledge.shipped import shipped, shipped_circuits

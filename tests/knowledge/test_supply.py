@@ -46,6 +46,13 @@ def test_a_good_battery_leaves_the_feed_to_blame(model, battery):
     assert share(model, [COMPLAINT, ReadingFinding(battery, 12.6), LOW], FEED) > 0.8
 
 
+def test_a_weak_battery_is_not_counted_twice(model, battery):
+    """11.1 V at the posts under load and 10.9 V before the switch: the battery is weak, and the feed is good."""
+    findings = [COMPLAINT, ReadingFinding(battery, 11.1), ReadingFinding("volts.X22-1.reverse", 10.9)]
+    causes = {f"{c.part}/{c.mode}": c.probability for c in decide(model, findings).causes}
+    assert causes["battery/weak"] > 0.5
+
+
 def test_readings_are_in_proportion_to_the_supply(model):
     """Solved at 11.4 V, every wire-side voltage is that at 12.6 V times 11.4/12.6, within what lamps bend: 60 mV."""
     setup = Setup(model.wiring.usual({}))

@@ -15,8 +15,8 @@ from advisor.circuit.netlist import lamp_element
 from advisor.circuit.solve import solve
 from advisor.decision.advise import decide
 from advisor.knowledge.catalogue import Setup
-from advisor.knowledge.documents import Instrument
 from advisor.knowledge.instruments import LAMP_ON_INPUT, UNIT_PLUGGED_IN
+from advisor.knowledge.library import Instrument
 from advisor.knowledge.readings import meter_volts
 from advisor.knowledge.simulation import Scene, simulate
 from advisor.network.findings import OutcomeFinding, ReadingFinding, SymptomFinding

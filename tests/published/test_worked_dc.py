@@ -15,7 +15,7 @@ from networks import GROUND, IDEAL_OHMS, SHAPES, battery, fuse, laid_out, netlis
 from advisor.circuit import lamp
 from advisor.circuit.netlist import OPEN, Change, lamp_element
 from advisor.circuit.solve import Solution, solve
-from advisor.knowledge.documents import Instrument
+from advisor.knowledge.library import Instrument
 from advisor.knowledge.readings import meter_volts
 
 PRINTED = 6e-4  # three to four printed digits

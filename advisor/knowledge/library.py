@@ -1,0 +1,154 @@
+"""The part library as values: how part types behave, fail and are mended, and how instruments err.
+
+All of it comes from `read_library`; every number carries its source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Hazard:
+    """How often a part type fails.
+
+    Either a share of a typical circuit's faults divided by the number of such items
+    (`share`, `of`), or handbook rates [failures per million hours].
+    """
+
+    source: str
+    share: float | None = None
+    of: float | None = None
+    running_per_million_hours: float | None = None
+    parked_per_million_hours: float | None = None
+    grows_with: str = "none"
+
+
+@dataclass(frozen=True)
+class FaultMode:
+    """One way that a part type fails: its share of the hazard, its electrical effect, how often an eye sees it."""
+
+    id: str
+    share: float
+    effect: str
+    source: str
+    ohms: float | None = None
+    factor: float | None = None
+    seen: float = 0.0
+
+
+@dataclass(frozen=True)
+class RepairTemplate:
+    """How a part of this type is put right: title with {part}, minutes, price [money]."""
+
+    title: str
+    minutes: float
+    price: float
+    source: str
+
+
+@dataclass(frozen=True)
+class PartType:
+    """A row of the part library."""
+
+    id: str
+    kind: str
+    hazard: Hazard
+    modes: tuple[FaultMode, ...]
+    repair: RepairTemplate
+    ohms: float | None = None
+
+
+@dataclass(frozen=True)
+class Exposure:
+    """A place class: rate multiplier for wires, contacts and grounds, and whether water stands in plugs there."""
+
+    multiplier: float
+    source: str
+    wet: bool = False
+
+
+@dataclass(frozen=True)
+class PlaceEventRate:
+    """How often water, crushing or heat hits a place of one exposure [1/year], and the chance to hit each part."""
+
+    per_year: float
+    attack: float
+    source: str
+
+
+@dataclass(frozen=True)
+class Intake:
+    """What a complaint is worth before any test: shares, false complaints, days to notice."""
+
+    no_fault_share: float
+    as_designed_share: float
+    unlisted_share: float
+    false_complaint: float
+    noticed_days: float
+    unnoticed_days: float
+    source: str
+
+
+@dataclass(frozen=True)
+class Instrument:
+    """Error model of one instrument, in the unit that it reads; the eye in shares of nominal light."""
+
+    id: str
+    slip: float
+    minutes: float
+    source: str
+    ohms: float | None = None
+    gain_error: float = 0.0
+    counts_error: float = 0.0
+    resolution: float | None = None
+    supply_spread: float = 0.0
+    range: float | None = None
+    fuse_amps: float | None = None
+    watts: float | None = None
+    volts: float | None = None
+    false_find: float = 0.0
+    leads_ohms: float = 0.0
+
+    @property
+    def logarithmic(self) -> bool:
+        """Whether predictions and their spreads are kept as log10 of the reading: ohms span nine decades."""
+        return self.id == "ohmmeter"
+
+
+@dataclass(frozen=True)
+class Limit:
+    """A voltage-drop limit [V] with its source."""
+
+    value: float
+    source: str
+
+
+@dataclass(frozen=True)
+class Cells:
+    """The log-spaced resistance cells of a high-resistance fault or of a leak [ohm]."""
+
+    from_ohms: float
+    to_ohms: float
+    cells: int
+    source: str
+
+
+@dataclass(frozen=True)
+class Library:
+    """The part library: types, exposures, intake, instruments, limits, wire table."""
+
+    title: str
+    faults_per_year: float
+    typical_years: float
+    typical_source: str
+    exposures: Mapping[str, Exposure]
+    place_events: Mapping[str, PlaceEventRate]
+    intake: Intake
+    instruments: Mapping[str, Instrument]
+    limits: Mapping[str, Limit]
+    milliohm_per_metre: Mapping[float, float]
+    cells: Cells
+    leakage: Cells
+    types: Mapping[str, PartType]
