@@ -9,6 +9,8 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Discriminator, Field, Tag, TypeAdapter, model_validator
 
+from advisor.knowledge.prevalence import Vehicle as Usual
+
 MAX_FINDINGS = 200
 Name = Annotated[str, Field(min_length=1, max_length=200)]
 Value = Annotated[float, Field(ge=-1e6, le=1e6)]
@@ -23,8 +25,8 @@ class Strict(BaseModel):
 class Vehicle(Strict):
     """What is known of the vehicle: age [years] and time in use [hours]."""
 
-    years: float = Field(default=8.0, ge=0, le=60, description="age [years]")
-    hours: float = Field(default=4000.0, ge=0, le=100_000, description="time in use [hours]")
+    years: float = Field(default=Usual.years, ge=0, le=60, description="age [years]")
+    hours: float = Field(default=Usual.hours, ge=0, le=100_000, description="time in use [hours]")
 
 
 class CostsIn(Strict):

@@ -56,7 +56,7 @@ def decide(  # noqa: PLR0913  the contract's own signature
     step = _next(bench, belief, now, worths)
     after = float(now.cost[0]) - (worths[0].worth if step.kind == "test" else 0.0)
     return Advice(
-        evidence_probability=belief.evidence,
+        evidence_probability=belief.evidence / float(root.weights.sum()),
         omitted_mass=root.omitted,
         conflict_decibans=belief.conflict_decibans,
         no_fault=float(belief.weights[NONE]),

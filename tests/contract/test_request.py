@@ -23,7 +23,7 @@ def with_findings(*findings: object) -> dict[str, object]:
 def test_only_the_circuit_is_required():
     """A request with a circuit alone has the defaults of the trade."""
     request = AdviceRequest.model_validate({"circuit": "belt-reminder"})
-    assert (request.vehicle.years, request.costs.labour_per_hour, request.costs.hand_over) == (8, 85, 250)
+    assert (request.vehicle.years, request.costs.labour_per_hour, request.costs.hand_over) == (9, 85, 250)
 
 
 def test_every_problem_comes_at_once():

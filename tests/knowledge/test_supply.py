@@ -65,6 +65,17 @@ def test_readings_are_in_proportion_to_the_supply(model):
     assert low.volts == pytest.approx(usual.volts * 11.4 / 12.6, abs=0.06)
 
 
+def test_light_falls_with_the_supply(model, battery):
+    """At 11.0 V of 12.6 V a sound lamp gives (11.0/12.6)^3.4 = 0.63 of its light; ohms and looks for damage stay."""
+    later = model.at_supply_of([ReadingFinding(battery, 11.0)])
+    ids = list(model.tests)
+    rest = model.compiled.value[0, ids.index(battery)]
+    lamp, ohms = ids.index("look.reverse-left.reverse"), next(i for i, t in enumerate(ids) if t.startswith("ohms."))
+    light = later.compiled.value[0, lamp] / model.compiled.value[0, lamp]
+    assert light == pytest.approx((11.0 / rest) ** 3.4, rel=1e-9)
+    assert later.compiled.value[:, ohms] == pytest.approx(model.compiled.value[:, ohms])
+
+
 @pytest.mark.parametrize(("value", "volts"), [(11.83, 11.85), (0.02, None), (None, None), (19.0, None)])
 def test_only_a_plausible_supply_counts(value, volts):
     """Nothing at the posts, over range or far too much is no supply that others are judged by."""
