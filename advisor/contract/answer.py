@@ -32,11 +32,12 @@ class Release(Answered):
 
 
 class EvidenceOut(Answered):
-    """How well the findings fit: their probability, the prior mass left out, their conflict."""
+    """How well the findings fit: their probability, the prior mass left out, their conflict, the slips among them."""
 
     probability: float
     omitted_mass: float
     conflict_decibans: float | None
+    expected_slips: float
 
 
 class CauseOut(Answered):
@@ -171,6 +172,7 @@ def present(model: KnownModel, request: AdviceRequest, advice: Advice) -> Advice
             probability=advice.evidence_probability,
             omitted_mass=advice.omitted_mass,
             conflict_decibans=advice.conflict_decibans,
+            expected_slips=advice.expected_slips,
         ),
         no_fault=advice.no_fault,
         as_designed=advice.as_designed,

@@ -76,7 +76,8 @@ class Advice:
     """Ranked causes, worth of tests, repairs and the next step for one set of findings.
 
     Probabilities are normalised over the enumerated hypotheses; money in the currency of
-    the costs; `conflict_decibans` is None below two findings.
+    the costs; `conflict_decibans` is None below two findings; `expected_slips` is how many of the findings are
+    probably a wrong cavity or a misread value.
     """
 
     evidence_probability: float
@@ -92,3 +93,4 @@ class Advice:
     next: NextStep
     expected_cost_now: float
     expected_cost_after_next: float
+    expected_slips: float = 0.0

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -17,6 +18,9 @@ from advisor.network.engine import Posterior, posterior
 from advisor.network.findings import DeclinedFinding, Finding, OutcomeFinding, ReadingFinding, SymptomFinding
 from advisor.network.worlds import AS_DESIGNED, NONE, UNLISTED
 
+RECHECK_ABOVE = 0.5
+"""Expected number of slips among the findings from which a recheck is asked for: measured on a prototype circuit."""
+RECHECK = "but one finding fits badly: check its cavity, the side that the plug is seen from, and the value again"
 HAZARD_SHARE = 0.01
 """A jumper is withheld while hypotheses that would overload its fuse hold more than this: judgement, no source."""
 
@@ -54,6 +58,8 @@ def decide(  # noqa: PLR0913  the contract's own signature
     now = bench.expected(belief.weights, opened)
     worths = _worths(bench, belief, float(now.cost[0]), _answered(findings))
     step = _next(bench, belief, now, worths)
+    if belief.slips >= RECHECK_ABOVE:
+        step = replace(step, reason=f"{step.reason}; {RECHECK}")
     after = float(now.cost[0]) - (worths[0].worth if step.kind == "test" else 0.0)
     return Advice(
         evidence_probability=belief.evidence / float(root.weights.sum()),
@@ -69,6 +75,7 @@ def decide(  # noqa: PLR0913  the contract's own signature
         next=step,
         expected_cost_now=float(now.cost[0]),
         expected_cost_after_next=after,
+        expected_slips=belief.slips,
     )
 
 

@@ -183,8 +183,18 @@ class Model:
             likelihood = symptom_likelihood(self.worlds, root, self.intake, index)
             return Evidence(likelihood if finding.present else 1.0 - likelihood, 1.0)
         if isinstance(finding, OutcomeFinding):
-            return Evidence(self.worlds.likelihood[:, self.worlds.column_of[finding.test, finding.outcome]], 1.0)
+            likelihood = self.worlds.likelihood[:, self.worlds.column_of[finding.test, finding.outcome]]
+            test = self.tests[finding.test]
+            chosen = next(o for o in test.outcomes if o.id == finding.outcome)
+            return Evidence(likelihood, 1.0, self._slipped(test, (chosen.low, chosen.high)))
         return self._reading(finding)
+
+    def _slipped(self, test: Test, cell: tuple[float, float]) -> float:
+        """P(slip, reading in cell): the part of a likelihood that no hypothesis has a say in."""
+        if test.kind == "inspect":
+            return 0.0  # what is seen by mistake is in the chance itself
+        tool = self.instrument(test)
+        return tool.slip * strayed(cell, tool, self.full(test))
 
     def _reading(self, finding: ReadingFinding) -> Evidence:
         test = self.tests[finding.test]
@@ -195,4 +205,4 @@ class Model:
         likelihood = reading(value, spread, cell, tool, full)
         likelihood[UNLISTED] = unlisted(likelihood[0], np.array(strayed(cell, tool, full)))
         best = sharpest(finding.value, float(spread.min()), tool)
-        return Evidence(likelihood, max(float(likelihood.max()), best))
+        return Evidence(likelihood, max(float(likelihood.max()), best), self._slipped(test, cell))

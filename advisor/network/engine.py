@@ -29,10 +29,17 @@ class IntakeShares:
 
 @dataclass(frozen=True)
 class Evidence:
-    """One finding as a likelihood: P(finding | hypothesis), shape (H,), and its largest value anywhere."""
+    """One finding as a likelihood.
+
+    Attributes:
+        likelihood: P(finding | hypothesis), shape (H,).
+        bound: Its largest value under anything.
+        slipped: Part of the likelihood that a slip (wrong cavity, misread) gives, one number for all hypotheses.
+    """
 
     likelihood: Floats
     bound: float
+    slipped: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -45,6 +52,7 @@ class Posterior:
         conflict_decibans: 10 log10 of prod P(e_i) / P(e); None below two findings.
         low: Lower truncation bound of each cause, shape (C,).
         high: Upper truncation bound of each cause, shape (C,).
+        slips: Expected number of findings that are slips, sum of P(slip_i | findings).
     """
 
     weights: Floats
@@ -52,6 +60,7 @@ class Posterior:
     conflict_decibans: float | None
     low: Floats
     high: Floats
+    slips: float
 
 
 def symptom_likelihood(worlds: Worlds, prior: Prior, intake: IntakeShares, symptom: int) -> Floats:
@@ -90,7 +99,15 @@ def posterior(worlds: Worlds, prior: Prior, findings: Sequence[Evidence]) -> Pos
     without = np.maximum(prior.omitted - prior.omitted_with, 0.0)
     low = with_cause / (total + without * ceiling)
     high = (with_cause + prior.omitted_with * ceiling) / (total + prior.omitted_with * ceiling)
-    return Posterior(joint / total, total, _conflict(prior, findings, total), low, high)
+    weights = joint / total
+    return Posterior(weights, total, _conflict(prior, findings, total), low, high, _slips(weights, findings))
+
+
+def _slips(weights: Floats, findings: Sequence[Evidence]) -> float:
+    """P(slip_i | e) = sum over h of P(h | e) P(slip, y_i | h) / P(y_i | h), summed over the findings."""
+    possible = weights > 0.0  # a finding that a hypothesis cannot give has left it no weight
+    parts = [float(weights[possible] @ np.minimum(f.slipped / f.likelihood[possible], 1.0)) for f in findings]
+    return sum(parts)
 
 
 def _conflict(prior: Prior, findings: Sequence[Evidence], total: float) -> float | None:

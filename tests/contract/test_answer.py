@@ -31,6 +31,7 @@ KEYS = {
     "expected_cost": "now after_next",
 }
 EXTENSIONS = {
+    "evidence": "expected_slips",
     "causes": "title repair_group",
     "tests": "kind disturbing normal",
     "tests/condition": "jumper",

@@ -5,7 +5,7 @@ import pytest
 
 import advisor
 from advisor.decision.advice import Costs
-from advisor.decision.advise import HAZARD_SHARE, decide
+from advisor.decision.advise import HAZARD_SHARE, RECHECK, decide
 from advisor.errors import ImpossibleFindingsError, RequestError
 from advisor.knowledge.prevalence import Vehicle
 from advisor.network.findings import OutcomeFinding, ReadingFinding, SymptomFinding
@@ -115,3 +115,15 @@ def test_what_nobody_can_read_is_refused(model):
     with pytest.raises(RequestError) as unknown:
         decide(model, [COMPLAINT, OutcomeFinding("volts.C12-1.reminding", "purple")])
     assert [p.pointer for p in unknown.value.problems] == ["#/findings/1"]
+
+
+def test_a_reading_that_fits_nothing_asks_for_a_recheck(model):
+    """Nothing at fuse F8's output but full supply behind it cannot be: one of the two is a slip."""
+    feed, unit = ReadingFinding("volts.F8-out.reminding", 0.0), ReadingFinding("volts.C12-1.reminding", 12.6)
+    fits = decide(model, [COMPLAINT, unit])
+    clash = decide(model, [COMPLAINT, feed, unit])
+    assert fits.expected_slips < 0.1
+    assert 0.5 < clash.expected_slips < 1.1
+    assert clash.unlisted > fits.unlisted  # the rest is what this model does not contain
+    assert RECHECK in clash.next.reason
+    assert RECHECK not in fits.next.reason
