@@ -25,7 +25,7 @@ class Compiled:
         severities: First and one past the last severity of each member, shape (H, 2, 2).
         value: What each test would read [V, A, log10 of ohms, or share of light], shape (H, T).
         spread: Its standard deviation, shape (H, T).
-        presence: P(symptom reported | hypothesis), shape (H, S).
+        presence: P(symptom shows | hypothesis), shape (H, S).
         jumper_amps: Largest current that a jumper test, done here or one cavity off, would draw [A]; zero for
             other tests; shape (H, T).
         seconds: How long each stage took [s].

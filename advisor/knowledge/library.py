@@ -80,12 +80,11 @@ class PlaceEventRate:
 
 @dataclass(frozen=True)
 class Intake:
-    """What a complaint is worth before any test: shares, false complaints, days to notice."""
+    """What a complaint is worth before any test: shares, days to notice."""
 
     no_fault_share: float
     as_designed_share: float
     unlisted_share: float
-    false_complaint: float
     noticed_days: float
     unnoticed_days: float
     source: str

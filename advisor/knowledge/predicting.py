@@ -98,14 +98,16 @@ class Predictor:
         return found
 
     def presence(self, sets: FaultSets, latched: Bools) -> Floats:
-        """P(symptom reported | hypothesis), shape (H, S): all its loads look as stated, or a false complaint."""
-        false = self.schematic.library.intake.false_complaint
+        """P(symptom shows | hypothesis), shape (H, S): all its loads look as stated.
+
+        The customer has seen it more than once, so no slip of a single look counts.
+        """
         columns = []
         for symptom in self.schematic.symptoms.values():
             looks = np.ones(len(sets))
             for glance in symptom.glances:
                 looks *= self.looks(glance, sets, latched)
-            columns.append(false + (1.0 - false) * looks)
+            columns.append(looks)
         return np.stack(columns, axis=1) if columns else np.zeros((len(sets), 0))
 
     def looks(self, glance: Glance, sets: FaultSets, latched: Bools) -> Floats:
@@ -115,7 +117,7 @@ class Predictor:
             share, spread = eye_light(solution.shown(load, self.volts)[:, None], self.tools["eye"])
             spread = _widened(share, spread, np.ones(1), solution, sets)
             outcomes = RUNS if self.wiring.is_motor(load) else LOOKS
-            p = bins(share[:, 0], spread[:, 0], outcomes, self.tools["eye"], 1.0)
+            p = bins(share[:, 0], spread[:, 0], outcomes, replace(self.tools["eye"], slip=0.0), 1.0)
             chance *= p[:, [outcome.id for outcome in outcomes].index(look)]
         return chance
 

@@ -206,7 +206,6 @@ INTAKE = Record(
         "no_fault_share": required(SHARE),
         "as_designed_share": required(SHARE),
         "unlisted_share": required(SHARE),
-        "false_complaint": required(SHARE),
         "noticed_days": required(POSITIVE),
         "unnoticed_days": required(POSITIVE),
         "source": SOURCE,

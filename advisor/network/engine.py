@@ -67,18 +67,23 @@ def symptom_likelihood(worlds: Worlds, prior: Prior, intake: IntakeShares, sympt
     """P(symptom reported | hypothesis) with selection, shape (H,).
 
     For none, as designed and unlisted: P(s|x) = rho_x / (1 - sum rho) * F_s / pi_x, where F_s is the
-    reported mass of all fault hypotheses, so that right after the complaint P(x|s) = rho_x.
+    reported mass of all fault hypotheses, so that right after the complaint P(x|s) = rho_x.  Faults that do
+    not start the symptom are in a vehicle no less often for its complaint than in a sound one: what is
+    reported of none is reported of them too, P(s|h) = b + (1 - b) presence with b = P(s|none).
 
     Raises:
         ValueError: a root mass is too small for its share.
     """
-    likelihood = worlds.presence[:, symptom].copy()
-    faults = prior.weights.copy()
+    presence, faults = worlds.presence[:, symptom], prior.weights.copy()
     faults[list(_SPECIAL)] = 0.0
-    reported = float(faults @ likelihood)
-    special = intake.all / (1.0 - intake.all.sum()) * reported / prior.weights[list(_SPECIAL)]
+    ratio = intake.all / (1.0 - intake.all.sum()) / prior.weights[list(_SPECIAL)]  # P(s|x) / F_s
+    shown = float(faults @ presence)
+    # F = sum pi (b + (1 - b) presence) with b = ratio_none F, solved for F
+    reported = shown / (1.0 - ratio[0] * (float(faults.sum()) - shown))
+    special = ratio * reported
     if (special > 1.0).any():
         raise ValueError("the root mass of an intake share is too small for this symptom")
+    likelihood: Floats = special[0] + (1.0 - special[0]) * presence
     likelihood[list(_SPECIAL)] = special
     return likelihood
 

@@ -35,7 +35,7 @@ class Worlds:
         tests: Test ids; `outcomes` are their outcome ids in the same order.
         likelihood: P(outcome | hypothesis), one test's columns side by side, shape (H, O).
         symptoms: S symptom ids.
-        presence: P(symptom reported | hypothesis) before selection, shape (H, S).
+        presence: P(symptom shows | hypothesis), before selection, shape (H, S).
     """
 
     causes: tuple[str, ...]

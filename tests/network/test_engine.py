@@ -79,7 +79,8 @@ def test_bounds_hold_the_full_posterior(every_part_state, seed):
     root = prior(model.worlds, x / x.max() * rng.uniform(0.02, 0.5), as_designed=0.05, unlisted=0.05)
     few_worlds, few_root = restricted(model.worlds, root, few(model.worlds))
     truth = int(rng.integers(SPECIALS, len(model.worlds.members)))
-    findings = [SymptomFinding(str(rng.choice(model.worlds.symptoms)))]
+    possible = [s for s, shown in zip(model.worlds.symptoms, model.worlds.presence.T, strict=True) if shown.max() > 0.5]
+    findings = [SymptomFinding(str(rng.choice(possible)))]
     for index in rng.choice(len(model.worlds.tests), size=int(rng.integers(5)), replace=False):
         row = model.worlds.likelihood[truth, model.worlds.columns[index]]
         chosen = int(rng.choice(len(row), p=row / row.sum()))
@@ -202,3 +203,16 @@ def test_shipped_circuits_against_sums_written_out(circuit):
         belief = posterior(model.worlds, root, evidence)
         assert belief.weights == pytest.approx(exact, abs=1e-14)
         assert belief.evidence == pytest.approx(total, rel=1e-12)
+
+
+def test_unrelated_faults_are_reported_like_none():
+    """A fault that does not start the symptom keeps, against none, its prior odds after the complaint."""
+    presence = np.zeros((len(WORLDS.members), 1))
+    presence[SPECIALS] = 1.0
+    worlds = replace(WORLDS, symptoms=("dark",), presence=presence)
+    likelihood = symptom_likelihood(worlds, ROOT, INTAKE, 0)
+    assert likelihood[SPECIALS + 1 :] == pytest.approx(likelihood[NONE], rel=1e-12)
+    assert likelihood[SPECIALS] == 1.0
+    after = ROOT.weights * likelihood
+    assert after[NONE] / after.sum() == pytest.approx(0.05, rel=1e-12)
+    assert after[UNLISTED] / after.sum() == pytest.approx(0.08, rel=1e-12)

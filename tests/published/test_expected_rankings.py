@@ -23,8 +23,8 @@ EXPECTED = [
         "buckle side",
         BUCKLE_SIDE,
         (0.35, 0.50),
-        (0.48, 0.53),
-        "at its upper end: a seat loom that flexes and a ground in the footwell multiply the rates of half the side",
+        (0.50, 0.58),
+        "a little above: a seat loom that flexes and a ground in the footwell multiply the rates of half the side",
     ),
     (
         "belt-reminder",
