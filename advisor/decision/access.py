@@ -5,12 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from advisor.knowledge.documents import Place
-
-
-def path(places: Mapping[str, Place], place: str) -> tuple[str, ...]:
-    """A place and everything that it is inside of, innermost first."""
-    inside = places[place].inside
-    return (place, *(path(places, inside) if inside else ()))
+from advisor.knowledge.places import path
 
 
 def access_minutes(places: Mapping[str, Place], place: str, opened: frozenset[str]) -> float:

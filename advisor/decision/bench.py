@@ -10,12 +10,13 @@ from weakref import WeakKeyDictionary
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.decision.access import access_minutes, path
+from advisor.decision.access import access_minutes
 from advisor.decision.advice import Costs
 from advisor.decision.expected import Orders, Restores, expected_costs
 from advisor.decision.repairs import VERIFY_MINUTES, RepairPlan, repair_plans
 from advisor.knowledge.catalogue import Test
 from advisor.knowledge.model import Model
+from advisor.knowledge.places import path
 from advisor.network.tables import Groups
 
 Floats = NDArray[np.float64]

@@ -8,10 +8,12 @@ each condition of the normal behaviour.  Ohmmeter, test lamp and clamp: `instrum
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from advisor.knowledge.catalogue import Observed, Setup, Test, Withheld
 from advisor.knowledge.documents import Normal, Part
 from advisor.knowledge.instruments import KEY_OFF, Instruments
+from advisor.knowledge.places import path
 from advisor.knowledge.points import Point, Where, ends, points
 from advisor.knowledge.wiring import TEST_LAMP, Wiring
 
@@ -34,6 +36,7 @@ _CAUTIONS = {
     "volts": ("live-circuit",),
     "drop": ("live-circuit",),
 }
+BESIDE_RESTRAINT = "beside a restraint: no unplugging, ohms, lamp, clamp or jumper here, only a voltmeter from behind"
 RESTRAINT = "at a restraint place: no live test and no unplugging here, use the next connector away from the seat"
 
 
@@ -56,13 +59,29 @@ class Candidates:
         every = [(test, "") for normal in self.schematic.normal.values() for test in self._under(normal)]
         allowed = list(self._inspections())
         for test, refused in [*every, *Instruments(self.wiring, self.points, self._make).offers()]:
-            touches = [test.place, *(self.place_of(id) for id in test.setup.unplug)]
-            restraint = test.kind != "look" and any(self.schematic.places[p].restraint for p in touches)
-            if restraint or refused:
-                self.withheld.append(Withheld(test.id, test.title, RESTRAINT if restraint else refused))
+            reason = refused or self._restraint(test)
+            if reason:
+                self.withheld.append(Withheld(test.id, test.title, reason))
+            elif test.kind != "look" and test.place in self._beside_restraint():
+                allowed.append(replace(test, cautions=("restraint", *test.cautions)))
             else:
                 allowed.append(test)
         return allowed
+
+    def _restraint(self, test: Test) -> str:
+        """Why a test is refused for the sake of a restraint, or nothing."""
+        if test.kind == "look":
+            return ""
+        touches = {test.place, *(self.place_of(id) for id in test.setup.unplug)}
+        if any(self.schematic.places[place].restraint for place in touches):
+            return RESTRAINT
+        passive = test.kind in {"volts", "drop"} and not test.setup.unplug
+        return "" if passive or not touches & self._beside_restraint() else BESIDE_RESTRAINT
+
+    def _beside_restraint(self) -> set[str]:
+        """Places through which a restraint place is reached: the seat that a buckle sits on."""
+        places = self.schematic.places
+        return {step for place in places.values() if place.restraint for step in path(places, place.id)[1:]}
 
     def place_of(self, id: str) -> str:
         """Where a connector or a fuse sits."""

@@ -2,8 +2,9 @@
 
 import pytest
 
-from advisor.decision.access import access_minutes, path
+from advisor.decision.access import access_minutes
 from advisor.knowledge.documents import Place
+from advisor.knowledge.places import path
 
 PLACES = {
     "seat": Place("seat", "under the seat", 5, 5, "footwell"),

@@ -95,6 +95,15 @@ def test_a_test_at_a_restraint_place_is_withheld(model):
     assert not [test.id for test in model.tests.values() if test.place == "buckle" and test.kind != "inspect"]
 
 
+def test_beside_a_restraint_only_a_voltmeter_from_behind(model):
+    """Under the seat nothing is unplugged, bridged, lit or measured in ohms; what is left carries the caution."""
+    here = [test for test in model.tests.values() if test.place == "under-seat" and test.kind != "inspect"]
+    assert here
+    assert all(test.kind in {"volts", "drop"} and not test.setup.unplug for test in here)
+    assert all("restraint" in test.cautions for test in here)
+    assert any("beside a restraint" in held.reason for held in model.withheld)
+
+
 def test_jumpers_are_withheld_while_they_could_blow(model):
     """Every proposed jumper's overload is improbable under the present belief."""
     advice = decide(model, [COMPLAINT])

@@ -15,9 +15,9 @@ from published.spice_judge import judged
 import advisor
 from advisor.circuit.netlist import Element
 from advisor.circuit.solve import solve
-from advisor.decision.access import path
 from advisor.decision.advise import decide
 from advisor.knowledge.catalogue import Setup
+from advisor.knowledge.places import path
 from advisor.knowledge.predicting import Predictor
 from advisor.knowledge.wiring import severity_cause
 from advisor.network.findings import OutcomeFinding, ReadingFinding, SymptomFinding
