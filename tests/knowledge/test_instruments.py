@@ -92,7 +92,7 @@ def test_a_clamp_is_good_to_two_in_a_hundred_and_five_counts(tools):
 
 
 def test_readings_in_ohms_and_amps_rank_as_their_outcomes_do():
-    """OL at the unit plug, belt open, and its outcome both blame the ground first; so do no amps in the lamp's wire its feed."""
+    """OL at the unit plug, belt open, and its outcome both blame the ground; no amps in the feed blame the switch."""
     belt, reversing = advisor.load("belt-reminder"), advisor.load("reversing-lamps")
     for finding in (ReadingFinding("ohms.C12-7.key-off", None), OutcomeFinding("ohms.C12-7.key-off", "open")):
         first = decide(belt, [SymptomFinding("lamp-stays-dark"), finding]).causes[0]
