@@ -112,7 +112,7 @@ def _others(query: CaseQuery, answer: AdviceAnswer, costs: CostsIn, chosen: Next
         OtherTest(
             title=test.title,
             condition=test.condition.text,
-            place=test.place.title,
+            place=test.place.title if test.opens else "",
             minutes=words.minutes(test.minutes),
             saving=saving(test, costs),
             saves=test.worth >= words.LEAST_SAVING,

@@ -59,14 +59,14 @@ class TestCard:
 def test_card(test: TestOut, schematic: Schematic, query: CaseQuery) -> TestCard:
     """Make the card of a test."""
     mirrored = query.view("mirror") == "1"
-    answered = query.plus(*_opened(test.place.id, schematic))
+    answered = query.plus(*(_opened(test.place.id, schematic) if test.opens else ()))
     pick = {"pick": test.test}
     return TestCard(
         test=test.test,
         title=test.title,
         setup=_setup(test, schematic),
         cautions=test.cautions,
-        place=test.place.title,
+        place=test.place.title if test.opens else "",
         probes=_probes(test, schematic),
         faces=_faces(test, schematic, mirrored=mirrored),
         mirror_url=query.seen(**pick).url() if mirrored else query.seen(**pick, mirror="1").url(),
@@ -75,7 +75,7 @@ def test_card(test: TestOut, schematic: Schematic, query: CaseQuery) -> TestCard
         unit=test.outcomes[0].unit if test.outcomes else "",
         over_url=answered.plus(("r", f"{test.test}~{OVER_RANGE[0]}")).url(),
         skip_url=query.plus(("skip", test.test)).url(),
-        cost=f"{words.minutes(test.minutes)} with opening and closing",
+        cost=words.minutes(test.minutes) + (" with opening and closing" if test.opens else ""),
         form=(*query.steps, *query.options),
     )
 

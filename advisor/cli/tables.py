@@ -47,7 +47,7 @@ def _how(test: TestOut) -> Iterable[str]:
         yield f"unplug: {', '.join(test.condition.unplug)}"
     if test.condition.jumper:
         yield f"bridge: {' to '.join(test.condition.jumper)}"
-    yield f"at: {test.place.title}, {test.instrument}"
+    yield f"at: {test.place.title}, {test.instrument}" if test.opens else f"with: {test.instrument}, nothing opened"
     if test.probe:
         yield "probe: " + ", ".join(f"{point.connector} {point.cavity}".strip() for point in test.probe)
     yield from _mind(test.cautions)
@@ -95,7 +95,8 @@ def _tests(answer: AdviceAnswer) -> Table:
     currency = answer.expected_cost.currency
     table = _table("next tests", (f"worth {currency}", "right"), ("min", "right"), "test")
     for test in answer.tests[:SHOWN_TESTS]:
-        where = f"{test.title} ({test.place.title}; {test.condition.text})"
+        place = f"{test.place.title}; " if test.opens else ""
+        where = f"{test.title} ({place}{test.condition.text})"
         table.add_row(f"{test.worth:.0f}", f"{test.minutes:.0f}", _named(where, test.test))
     if len(answer.tests) > SHOWN_TESTS:
         table.caption = f"and {len(answer.tests) - SHOWN_TESTS} more"

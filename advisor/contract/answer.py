@@ -102,6 +102,7 @@ class TestOut(Answered):
     instrument: str
     condition: ConditionOut
     disturbing: bool
+    opens: bool
     normal: float | None
     minutes: float
     cost: float
@@ -232,6 +233,7 @@ def _test(schematic: Schematic, test: Test, worth: TestWorth) -> TestOut:
         instrument=test.instrument,
         condition=condition(test),
         disturbing=test.disturbing,
+        opens=test.opens,
         normal=end(test.normal_value),
         minutes=worth.minutes,
         cost=worth.cost,

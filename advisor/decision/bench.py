@@ -118,8 +118,8 @@ class Bench:
 
     def test_minutes(self, test: Test) -> float:
         """Minutes of a test now: access and doing; a look needs nothing opened."""
-        looking = test.instrument == "eye"
-        reach = 0.0 if looking else access_minutes(self.model.schematic.places, test.place, self.opened)
+        places = self.model.schematic.places
+        reach = access_minutes(places, test.place, self.opened) if test.opens else 0.0
         return reach + test.minutes
 
     def prices_after(self, tests: Sequence[Test]) -> Floats:
@@ -130,6 +130,6 @@ class Bench:
 
     def opened_by(self, test: Test) -> frozenset[str]:
         """Places that stand open after a test."""
-        if test.instrument == "eye":
+        if not test.opens:
             return self.opened
         return self.opened | frozenset(path(self.model.schematic.places, test.place))

@@ -75,6 +75,11 @@ class Test:
     observed: Observed = Observed()
     cautions: tuple[str, ...] = ()
 
+    @property
+    def opens(self) -> bool:
+        """Whether its place has to stand open: to look at a lamp or listen to a motor, nothing does."""
+        return self.instrument != "eye"
+
 
 @dataclass(frozen=True)
 class Withheld:

@@ -219,8 +219,8 @@ def _source_ends(pins: Mapping[str, str]) -> tuple[str, str]:
 def fuse_ohms(rating_amps: float) -> float:
     """Cold resistance of a blade fuse [ohm]: 0.077 V divided by the rating.
 
-    Between 1 A and 30 A published cold resistances (from memory of makers' tables: 10 A 7.7 mohm, 5 A
-    17.85 mohm, 30 A 1.97 mohm) follow it within a quarter.
+    From 5 A to 25 A cold resistances of makers' tables (from memory: 5 A 17.85, 10 A 7.7, 20 A 3.38, 25 A
+    2.52 mohm) follow it within a quarter.
     """
     return 0.077 / rating_amps
 

@@ -130,6 +130,13 @@ def test_answering_at_a_place_notes_it_as_open(client):
     assert "open=under-seat" in found.link("Near zero", source)
 
 
+def test_looking_opens_nothing(client):
+    """Who only looked at a lamp is not sent behind it, and has nothing open afterwards."""
+    found, source = page(client, f"{CASE}&pick=look.belt-lamp.prove-out")
+    assert "open=" not in found.link("Lit", source)
+    assert "Go to" not in found.text.partition("What it may be")[0]
+
+
 def test_a_reading_is_sent_by_form(client):
     """The form's reading, with a comma, becomes part of the address by a redirect."""
     response = client.get(f"{CASE}&reading-of=volts.C12-7.reminding&reading=11,8")

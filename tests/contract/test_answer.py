@@ -33,7 +33,7 @@ KEYS = {
 EXTENSIONS = {
     "evidence": "expected_slips",
     "causes": "title repair_group",
-    "tests": "kind disturbing normal",
+    "tests": "kind disturbing opens normal",
     "tests/condition": "jumper",
     "withheld": "title",
     "repairs": "cautions",

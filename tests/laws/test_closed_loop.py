@@ -130,7 +130,7 @@ def follow(model, symptom, cause, changes, rng):
             break
         test = model.tests[advice.next.id]
         findings.append(vehicle.answer(test))
-        if test.instrument != "eye":
+        if test.opens:
             opened |= frozenset(path(model.schematic.places, test.place))
     (true,) = (c for c in advice.causes if f"{c.part}/{c.mode}" == cause)
     return done, leader(advice, "group") == true.group, leader(advice, "repair") == true.repair
