@@ -106,15 +106,15 @@ class Instruments:
                 yield self.make(normal, "clamp", wire.id, title, where, setup), ""
 
     def _dead_conditions(self) -> Iterator[Normal]:
-        """Key off, and key off with each position of what moves a switch that may be faulty."""
-        yield KEY_OFF
+        """Key off, and key off with each position of what moves a switch that may be faulty; the text tells it."""
         schematic = self.wiring.schematic
         suspect = [self.wiring.switches[id] for id in self.wiring.switches if id in self.wiring.items]
         names = {name for closed in suspect for name in _names(closed)} - {"ignition"}
-        for name in sorted(names):
-            for value in schematic.controls[name][1:]:
-                text = f"{KEY_OFF.text}, {name} {value}"
-                yield replace(KEY_OFF, id=f"{KEY_OFF.id}-{value}", when={**KEY_OFF.when, name: value}, text=text)
+        usual = {name: schematic.controls[name][0] for name in sorted(names)}
+        others = [(name, value) for name in usual for value in schematic.controls[name][1:]]
+        for id, settings in [("", usual), *((f"-{value}", {**usual, name: value}) for name, value in others)]:
+            text = ", ".join([KEY_OFF.text, *(f"{name} {value}" for name, value in settings.items())])
+            yield replace(KEY_OFF, id=f"{KEY_OFF.id}{id}", when={**KEY_OFF.when, **settings}, text=text)
 
     def _ohms(self, normal: Normal, *, first: bool) -> Iterator[Offer]:
         """Resistances of what can be cut off: ground wires (once), inputs, switches, parted pairs, what fuses feed."""

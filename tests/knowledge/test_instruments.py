@@ -102,6 +102,13 @@ def test_readings_in_ohms_and_amps_rank_as_their_outcomes_do():
     assert dead.causes[0].probability > 0.05
 
 
+def test_ohms_say_where_the_switches_stand():
+    """A reading through a switch means nothing unless its position is told: key off, belt unfastened or fastened."""
+    tests = advisor.load("belt-reminder").tests
+    assert tests["ohms.C12-7.key-off"].condition_text.startswith("key off, belt unfastened")
+    assert tests["ohms.C12-7.key-off-fastened"].condition_text.startswith("key off, belt fastened")
+
+
 def test_a_declined_test_is_no_evidence(model):
     """Declining changes no share, and the test is not proposed again."""
     symptom = SymptomFinding(next(iter(model.schematic.symptoms)))
