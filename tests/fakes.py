@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from advisor.contract.engine import Engine
-from advisor.decision.advice import Advice, CauseShare, Costs, NextStep, RepairShare, TestWorth
+from advisor.decision.advice import Advice, CauseShare, Costs, NextStep, RepairShare, Supply, TestWorth
 from advisor.errors import ImpossibleFindingsError, RequestProblem
 from advisor.knowledge.catalogue import Outcome, Setup, Test, Withheld
 from advisor.knowledge.documents import Address, Connector, Ground, Junction, Part, Place, Schematic, Symptom, Wire
@@ -312,6 +312,7 @@ def decide(  # noqa: PLR0913 - the domain's own signature
         repairs=repairs,
         next=step,
         expected_cost_now=now,
+        supply=Supply(12.5, 0.2, 0.02),
         expected_cost_after_next=now - max(0.0, tests[0].worth if tests and step.kind == "test" else 0.0),
     )
 

@@ -35,3 +35,21 @@ def shares(prior: np.ndarray, likelihoods: Sequence[np.ndarray]) -> tuple[np.nda
     """Posterior of each hypothesis and the probability of the findings, one hypothesis at a time."""
     joint = np.array([prior[h] * prod(float(each[h]) for each in likelihoods) for h in range(len(prior))])
     return joint / joint.sum(), float(joint.sum())
+
+
+def shared_likelihood(findings, states) -> np.ndarray:
+    """P(findings | hypothesis) with shared states and lasting slips: every state, every choice of slipped places."""
+    places = sorted({f.place for f in findings})
+    result = np.zeros(len(findings[0].row))
+    for h in range(len(result)):
+        for g, chance in enumerate(states):
+            for slipped in product([False, True], repeat=len(places)):
+                p = chance
+                for place, lost in zip(places, slipped, strict=True):
+                    here = [f for f in findings if f.place == place]
+                    lasting = max(f.lasting for f in here)
+                    p *= lasting if lost else 1.0 - lasting
+                    for f in here:
+                        p *= f.stray if lost else float(f.table[f.row[h], min(g, f.table.shape[1] - 1)])
+                result[h] += p
+    return result

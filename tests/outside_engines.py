@@ -26,8 +26,11 @@ def through_interface(network: Network) -> pyagrum.BayesNet:
     other = pyagrum.BayesNet("network")
     other.add(pyagrum.LabelizedVariable("fault", "", list(network.states)))
     other.cpt("fault")[:] = network.root
-    for node in network.children:
+    for node in network.nodes:
         other.add(pyagrum.LabelizedVariable(node.name, "", list(node.states)))
-        other.addArc("fault", node.name)
-        other.cpt(node.name)[:] = np.ascontiguousarray(node.table)
+        for parent in node.parents:
+            other.addArc(parent, node.name)
+        table = other.cpt(node.name)
+        order = [[*node.parents, node.name].index(name) for name in reversed(table.names)]
+        table[:] = np.ascontiguousarray(node.table.transpose(order))
     return other

@@ -11,6 +11,7 @@ from advisor.knowledge.loading import load_model
 from advisor.knowledge.model import Model
 from advisor.knowledge.prevalence import Vehicle
 from advisor.knowledge.shipped import shipped_circuits
+from advisor.network.engine import Evidence
 from advisor.network.findings import Finding, OutcomeFinding, SymptomFinding
 from advisor.network.priors import Prior
 
@@ -45,6 +46,19 @@ def random_findings(circuit: str, seed: int, tests: int = 4) -> list[Finding]:
     return findings
 
 
+def apart(circuit: str, findings: Sequence[Finding]) -> list[Evidence]:
+    """Symptoms and outcomes as the network without shared states takes them: independent, by its own tables."""
+    model, root = small_model(circuit), usual_prior(circuit)
+    symptoms = iter(model.evidence([f for f in findings if isinstance(f, SymptomFinding)], root))
+    columns = model.worlds.column_of
+    return [
+        next(symptoms)
+        if isinstance(f, SymptomFinding)
+        else Evidence(model.worlds.likelihood[:, columns[f.test, f.outcome]], 1.0)
+        for f in findings
+    ]
+
+
 def likelihoods(circuit: str, findings: Sequence[Finding]) -> list[np.ndarray]:
-    """Each finding as a row of probabilities."""
-    return [e.likelihood for e in small_model(circuit).evidence(findings, usual_prior(circuit))]
+    """Each finding as a row of probabilities, independent of the others."""
+    return [e.likelihood for e in apart(circuit, findings)]

@@ -32,12 +32,19 @@ class Release(Answered):
 
 
 class EvidenceOut(Answered):
-    """How well the findings fit: their probability, the prior mass left out, their conflict, the slips among them."""
+    """How well the findings fit: their probability, the prior mass left out, their conflict, the slips among them.
+
+    Readings are judged at the supply named here [V], give or take its spread; `black_lead_astray` is the probability
+    that the black lead of the case is not on the battery's post.
+    """
 
     probability: float
     omitted_mass: float
     conflict_decibans: float | None
     expected_slips: float
+    supply_volts: float
+    supply_spread_volts: float
+    black_lead_astray: float
 
 
 class CauseOut(Answered):
@@ -174,6 +181,9 @@ def present(model: KnownModel, request: AdviceRequest, advice: Advice) -> Advice
             omitted_mass=advice.omitted_mass,
             conflict_decibans=advice.conflict_decibans,
             expected_slips=advice.expected_slips,
+            supply_volts=advice.supply.volts,
+            supply_spread_volts=advice.supply.spread_volts,
+            black_lead_astray=advice.supply.black_lead_astray,
         ),
         no_fault=advice.no_fault,
         as_designed=advice.as_designed,

@@ -62,10 +62,10 @@ class Evidence:
         if isinstance(finding, DeclinedIn):
             return DeclinedFinding(test.id)
         if isinstance(finding, OutcomeIn):
-            return _outcome(place, test, finding.outcome)
+            return _outcome(place, test, finding)
         if isinstance(finding, ReadingIn):
-            return _reading((place, "reading"), test, finding.reading)
-        return _reading((place,), test, finding)
+            return _reading((place, "reading"), test, finding.reading, finding.minute)
+        return _reading((place,), test, finding, finding.minute)
 
     def _first(self, place: int, kind: str, name: str) -> None:
         earlier = self._seen.setdefault((kind, name), place)
@@ -93,21 +93,21 @@ def _refusal(message: str, *tokens: str | int) -> RequestError:
     return RequestError([RequestProblem(pointer("findings", *tokens), message)])
 
 
-def _outcome(place: int, test: Test, outcome: str) -> Finding:
+def _outcome(place: int, test: Test, finding: OutcomeIn) -> Finding:
     known = [item.id for item in test.outcomes]
-    if outcome not in known:
-        raise _refusal(unknown(f"outcome of {test.id}", outcome, known), place, "outcome")
-    return OutcomeFinding(test.id, outcome)
+    if finding.outcome not in known:
+        raise _refusal(unknown(f"outcome of {test.id}", finding.outcome, known), place, "outcome")
+    return OutcomeFinding(test.id, finding.outcome, finding.minute)
 
 
-def _reading(where: tuple[str | int, ...], test: Test, reading: Reading) -> Finding:
+def _reading(where: tuple[str | int, ...], test: Test, reading: Reading, minute: float | None) -> Finding:
     factors = READ_IN.get(test.unit)
     if factors is None:
         names = ", ".join(item.id for item in test.outcomes)
         raise _refusal(f"{test.id} is answered with an outcome: {names}", *where)
     if reading.value is None:
-        return ReadingFinding(test.id, None)
+        return ReadingFinding(test.id, None, minute)
     factor = factors.get(reading.unit or test.unit)  # a person at the meter types a bare number
     if factor is None:
         raise _refusal(f"expected {' or '.join(factors)}, not {shown(reading.unit)}", *where, "unit")
-    return ReadingFinding(test.id, reading.value * factor)
+    return ReadingFinding(test.id, reading.value * factor, minute)

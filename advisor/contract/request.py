@@ -37,6 +37,12 @@ class CostsIn(Strict):
     currency: str = Field(default="EUR", pattern="^[A-Z]{3}$")
 
 
+class Timed(Strict):
+    """Something found on the vehicle, so many minutes into the case if that is known [min]."""
+
+    minute: float | None = Field(default=None, ge=0, le=1e6, description="minutes since the case began [min]")
+
+
 class SymptomIn(Strict):
     """A symptom that the customer reports, or says is absent."""
 
@@ -45,7 +51,7 @@ class SymptomIn(Strict):
     present: bool = True
 
 
-class OutcomeIn(Strict):
+class OutcomeIn(Timed):
     """A test came out in one of its named outcomes."""
 
     kind: Literal["outcome"] = "outcome"
@@ -77,14 +83,14 @@ class Reading(Strict):
         return self
 
 
-class FlatReadingIn(Reading):
+class FlatReadingIn(Reading, Timed):
     """A reading in the tagged form, value and unit beside the test."""
 
     kind: Literal["reading"] = "reading"
     test: Name
 
 
-class ReadingIn(Strict):
+class ReadingIn(Timed):
     """A reading in the short form, value and unit in their own object."""
 
     kind: Literal["reading"] = "reading"

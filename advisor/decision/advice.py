@@ -72,6 +72,18 @@ class NextStep:
 
 
 @dataclass(frozen=True)
+class Supply:
+    """What all readings of a case stand on.
+
+    The supply [V] with its spread, and the probability that the black lead is not on the battery's post.
+    """
+
+    volts: float
+    spread_volts: float
+    black_lead_astray: float
+
+
+@dataclass(frozen=True)
 class Advice:
     """Ranked causes, worth of tests, repairs and the next step for one set of findings.
 
@@ -93,4 +105,5 @@ class Advice:
     next: NextStep
     expected_cost_now: float
     expected_cost_after_next: float
+    supply: Supply
     expected_slips: float = 0.0

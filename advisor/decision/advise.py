@@ -7,13 +7,14 @@ from dataclasses import replace
 
 import numpy as np
 
-from advisor.decision.advice import Advice, CauseShare, Costs, NextStep, RepairShare, TestWorth
+from advisor.decision.advice import Advice, CauseShare, Costs, NextStep, RepairShare, Supply, TestWorth
 from advisor.decision.bench import Bench
 from advisor.decision.expected import Orders
 from advisor.errors import ImpossibleFindingsError, RequestProblem
 from advisor.knowledge.catalogue import Withheld
 from advisor.knowledge.model import Model
 from advisor.knowledge.prevalence import Vehicle
+from advisor.knowledge.supply import POST
 from advisor.network.engine import Posterior, posterior
 from advisor.network.findings import DeclinedFinding, Finding, OutcomeFinding, ReadingFinding, SymptomFinding
 from advisor.network.worlds import AS_DESIGNED, NONE, UNLISTED
@@ -49,12 +50,12 @@ def decide(  # noqa: PLR0913  the contract's own signature
         ImpossibleFindingsError: the findings have probability zero.
     """
     root = model.prior(Vehicle(years, hours))
-    belief = posterior(model.worlds, root, model.evidence(findings, root))
+    belief = posterior(model.worlds, root, model.evidence(findings, root), model.axis.prior)
     if belief is None:
         raise ImpossibleFindingsError(
             [RequestProblem(f"#/findings/{i}", "these findings cannot all be true") for i in range(len(findings))]
         )
-    bench = Bench(model.at_supply_of(findings), opened, costs)
+    bench = Bench(model, opened, costs, model.worlds_at(belief.states))
     now = bench.expected(belief.weights, opened)
     worths = _worths(bench, belief, float(now.cost[0]), _answered(findings))
     step = _next(bench, belief, now, worths)
@@ -75,8 +76,15 @@ def decide(  # noqa: PLR0913  the contract's own signature
         next=step,
         expected_cost_now=float(now.cost[0]),
         expected_cost_after_next=after,
+        supply=_supply(model, belief),
         expected_slips=belief.slips,
     )
+
+
+def _supply(model: Model, belief: Posterior) -> Supply:
+    scale, spread = model.axis.middle(belief.states)
+    astray = float(belief.states[model.axis.black != POST].sum())
+    return Supply(scale * model.supply_volts, spread * model.supply_volts, astray)
 
 
 def _answered(findings: Sequence[Finding]) -> frozenset[str]:
@@ -100,7 +108,7 @@ def _worths(bench: Bench, belief: Posterior, cost_now: float, answered: frozense
     worth = ECR(e) - cost - sum over outcomes of P(o|e) ECR(e, o), where the repairs after the test find
     open what the test opened.
     """
-    worlds, over = bench.model.worlds, bench.overload(belief.weights)
+    worlds, over = bench.worlds, bench.overload(belief.weights)
     compiled = bench.model.compiled.tests
     chosen = [i for i, test in enumerate(compiled) if test.id not in answered and over[i] <= HAZARD_SHARE]
     if not chosen:

@@ -18,6 +18,7 @@ from advisor.knowledge.catalogue import Test
 from advisor.knowledge.model import Model
 from advisor.knowledge.places import path
 from advisor.network.tables import Groups
+from advisor.network.worlds import Worlds
 
 Floats = NDArray[np.float64]
 
@@ -74,11 +75,12 @@ def _lay(model: Model) -> Groundwork:
 
 @dataclass(frozen=True)
 class Bench:
-    """A model with its groundwork, the places that stand open and the costs."""
+    """A model with its groundwork, the places that stand open, the costs, and what tests would show at this supply."""
 
     model: Model
     opened: frozenset[str]
     costs: Costs
+    worlds: Worlds
 
     @cached_property
     def ground(self) -> Groundwork:

@@ -17,6 +17,7 @@ from advisor.knowledge.predicting import Floats, Predictor, Seen
 from advisor.knowledge.prevalence import Vehicle, notice_days, place_events, prevalence
 from advisor.knowledge.readings import as_read, chances, full_scale, outcomes_for
 from advisor.knowledge.solving import Progress, Shown, Solver, silent
+from advisor.knowledge.supply import exponent, spread_of_supply
 from advisor.knowledge.wiring import Wiring, cause_part, severity_cause, wire_up
 from advisor.network.priors import odds, pair_mass
 from advisor.network.worlds import SPECIALS
@@ -116,7 +117,8 @@ def _telling(predictor: Predictor, tests: Sequence[Test], seen: Seen | Shown) ->
         if any((np.abs(seen.value[:, i] - seen.value[:, k]) > _SAME).mean() <= but_for for k in twins):
             continue
         tool, full = predictor.tools[test.instrument], full_scale(test, predictor.volts)
-        p = chances(seen.value[:, i], seen.spread[:, i], test, tool, full)
+        supply = np.abs(seen.value[:, i]) * exponent(test) * spread_of_supply(predictor.tools["voltmeter"])
+        p = chances(seen.value[:, i], np.hypot(seen.spread[:, i], supply), test, tool, full)
         always = test.observed.red == predictor.wiring.supply and not twins  # every later reading leans on it
         if always or np.abs(p[SPECIALS:] - p[0]).max(initial=0.0) > _TELLS + tool.slip:
             kept.append(i)

@@ -92,7 +92,10 @@ class Intake:
 
 @dataclass(frozen=True)
 class Instrument:
-    """Error model of one instrument, in the unit that it reads; the eye in shares of nominal light."""
+    """Error model of one instrument, in the unit that it reads; the eye in shares of nominal light.
+
+    `mistakable` is whether it may be put to a wrong place, where zero or full supply is what it mostly finds.
+    """
 
     id: str
     slip: float
@@ -109,6 +112,7 @@ class Instrument:
     volts: float | None = None
     false_find: float = 0.0
     leads_ohms: float = 0.0
+    mistakable: bool = True
 
     @property
     def logarithmic(self) -> bool:

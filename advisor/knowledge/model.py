@@ -3,33 +3,39 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.errors import RequestError, RequestProblem
 from advisor.knowledge.catalogue import Test, Withheld
 from advisor.knowledge.compiled import Compiled, supply_volts
 from advisor.knowledge.documents import Schematic
 from advisor.knowledge.library import Instrument
+from advisor.knowledge.predicted import Predicted, Reach
 from advisor.knowledge.prevalence import Vehicle, notice_days, place_events, prevalence
-from advisor.knowledge.readings import chances, display_cell, full_scale, reading, sharpest, strayed, unlisted
+from advisor.knowledge.readings import full_scale
 from advisor.knowledge.sections import sections
-from advisor.knowledge.supply import at_supply, measured_volts
+from advisor.knowledge.supply import COARSE, Axis, spread_of_supply, supply_axis
+from advisor.knowledge.weighing import Weighing
 from advisor.knowledge.wiring import Wiring, cause_part, severity_cause
 from advisor.network.engine import Evidence, IntakeShares, symptom_likelihood
-from advisor.network.findings import DeclinedFinding, Finding, OutcomeFinding, ReadingFinding, SymptomFinding
+from advisor.network.findings import Finding
+from advisor.network.linked import with_shared
+from advisor.network.nodes import Network, as_nodes, restricted
 from advisor.network.priors import Prior, prior
-from advisor.network.worlds import SPECIALS, UNLISTED, Worlds
+from advisor.network.worlds import SPECIALS, Worlds
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.intp]
 
 PRIORS = "handbook-1"
 _ROOT_MASS = 0.05
 """Root mass of "as designed" and of "unlisted"; shares after a complaint do not depend on it."""
 _KEEP_PRIORS = 64
+SUPPLY_STEP = 0.004
+"""Supplies are rounded to this share of the rest voltage where outcomes are predicted, so that few tables are made."""
 
 
 @dataclass(frozen=True, eq=False)  # known by identity: comparing its arrays would say nothing
@@ -85,9 +91,36 @@ class Model:
         return full_scale(test, self.supply_volts)
 
     @cached_property
+    def axis(self) -> Axis:
+        """The states that all readings of a case share."""
+        return supply_axis(self.supply_volts, self.schematic.library.instruments["voltmeter"])
+
+    @cached_property
+    def predicted(self) -> Mapping[str, Predicted]:
+        """Predictions of every test by its id."""
+        return {
+            test.id: Predicted.of(
+                test,
+                self.instrument(test),
+                self.full(test),
+                (self.compiled.value[:, i], self.compiled.spread[:, i]),
+                self._reach(test),
+            )
+            for i, test in enumerate(self.compiled.tests)
+        }
+
+    def _reach(self, test: Test) -> Reach:
+        if test.id in self.battery_tests:
+            return "posts"
+        return "ground" if test.unit == "V" and test.observed.black == self.schematic.reference else "apart"
+
+    @cached_property
     def worlds(self) -> Worlds:
-        """The network's arrays: outcome probabilities from predicted readings."""
-        blocks = [self._outcomes(i, test) for i, test in enumerate(self.compiled.tests)]
+        """The network's arrays: outcome probabilities from predicted readings, before the supply is known."""
+        return self._worlds(1.0, self._usual_spread)
+
+    def _worlds(self, scale: float, spread: float) -> Worlds:
+        blocks = [predicted.outcomes(scale, spread) for predicted in self.predicted.values()]
         return Worlds(
             self.compiled.causes,
             cause_part(self.wiring),
@@ -101,15 +134,27 @@ class Model:
             self.compiled.presence,
         )
 
-    def _outcomes(self, column: int, test: Test) -> Floats:
-        tool, full = self.instrument(test), self.full(test)
-        block = chances(self.compiled.value[:, column], self.compiled.spread[:, column], test, tool, full)
-        anything = np.array([strayed((o.low, o.high), tool, full) for o in test.outcomes])
-        if test.kind == "inspect":  # an unlisted fault may well be seen, or lie where nobody looks
-            anything = np.full(2, 0.5)
-        block[UNLISTED] = unlisted(block[0], anything)
-        normal: Floats = block / block.sum(axis=1, keepdims=True)
-        return normal
+    def worlds_at(self, states: Floats) -> Worlds:
+        """The network's arrays at what is known of the supply, shape (G,); the last few are kept.
+
+        The supply is taken as independent of the hypothesis here, by its median and spread.
+        """
+        scale, spread = self.axis.middle(states)
+        halvings = max(round(-2.0 * np.log2(spread / self._usual_spread)), 0)
+        return self._worlds_at(round(scale / SUPPLY_STEP), halvings)
+
+    @cached_property
+    def _worlds_at(self) -> Callable[[int, int], Worlds]:
+        return lru_cache(maxsize=4)(self._worlds_by_step)
+
+    def _worlds_by_step(self, step: int, halvings: int) -> Worlds:
+        if (step * SUPPLY_STEP, halvings) == (1.0, 0):
+            return self.worlds
+        return self._worlds(step * SUPPLY_STEP, self._usual_spread * 2.0 ** (-halvings / 2.0))
+
+    @cached_property
+    def _usual_spread(self) -> float:
+        return spread_of_supply(self.schematic.library.instruments["voltmeter"])
 
     def prevalence(self, vehicle: Vehicle) -> Floats:
         """Expected faults of each severity present now, x, shape (V,)."""
@@ -137,72 +182,42 @@ class Model:
         posts = (self.wiring.supply, self.schematic.reference)
         return frozenset(t.id for t in self.compiled.tests if (t.observed.red, t.observed.black) == posts)
 
-    @cached_property
-    def _at_volts(self) -> Callable[[float], Model]:
-        meter = self.schematic.library.instruments["voltmeter"]
-        posts = next(i for i, test in enumerate(self.compiled.tests) if test.id in self.battery_tests)
-
-        def at_volts(volts: float) -> Model:
-            """The same circuit with this voltage measured at the posts."""
-            return replace(self, compiled=at_supply(self.compiled, volts, posts, meter))
-
-        return lru_cache(maxsize=4)(at_volts)
-
-    def at_supply_of(self, findings: Sequence[Finding]) -> Model:
-        """The model by which other readings are judged: at the supply that somebody has read, if anybody has."""
-        volts = measured_volts(findings, self.battery_tests)
-        return self if volts is None else self._at_volts(volts)
-
     @property
     def intake(self) -> IntakeShares:
         """Shares of none, as designed and unlisted after a complaint."""
         intake = self.schematic.library.intake
         return IntakeShares(intake.no_fault_share, intake.as_designed_share, intake.unlisted_share)
 
-    def evidence(self, findings: Sequence[Finding], root: Prior) -> list[Evidence]:
-        """Each finding as a likelihood over the hypotheses; a declined test is none.
+    @cached_property
+    def coarse_axis(self) -> Axis:
+        """The same states as few, for a network of tables."""
+        return supply_axis(self.supply_volts, self.schematic.library.instruments["voltmeter"], *COARSE)
+
+    def network(self, root: Prior, kept: Ints) -> Network:
+        """The network of some hypotheses with what findings share.
+
+        Args:
+            root: Prior of all hypotheses.
+            kept: Which of them, in order.
+        """
+        flat, axis = as_nodes(*restricted(self.worlds, root, kept), self.intake), self.coarse_axis
+        links = {id: predicted.linked(axis, kept) for id, predicted in self.predicted.items()}
+        return with_shared(flat, links, axis.prior, axis.names(self.supply_volts))
+
+    def evidence(self, findings: Sequence[Finding], root: Prior, axis: Axis | None = None) -> list[Evidence]:
+        """Each finding as a likelihood over the hypotheses; a declined test is none, what is repeated is one.
+
+        Args:
+            findings: What was reported, read or seen.
+            root: Prior of the hypotheses, for what a complaint says of sound vehicles.
+            axis: Shared states, the model's own unless given.
 
         Raises:
             RequestError: a finding names a symptom, test or outcome that this circuit does not have.
         """
-        problems, result, later = [], [], self.at_supply_of(findings)
-        for position, finding in enumerate(findings):
-            tested = isinstance(finding, OutcomeFinding | ReadingFinding) and finding.test not in self.battery_tests
-            try:
-                if not isinstance(finding, DeclinedFinding):
-                    result.append((later if tested else self)._one(finding, root))
-            except KeyError as error:
-                problems.append(RequestProblem(f"#/findings/{position}", f"unknown in this circuit: {error.args[0]}"))
-        if problems:
-            raise RequestError(problems)
-        return result
+        held = Weighing(self.predicted, self._reported(root), axis or self.axis, self.battery_tests)
+        return held.evidence(findings)
 
-    def _one(self, finding: SymptomFinding | OutcomeFinding | ReadingFinding, root: Prior) -> Evidence:
-        if isinstance(finding, SymptomFinding):
-            index = {s: i for i, s in enumerate(self.worlds.symptoms)}[finding.symptom]
-            likelihood = symptom_likelihood(self.worlds, root, self.intake, index)
-            return Evidence(likelihood if finding.present else 1.0 - likelihood, 1.0)
-        if isinstance(finding, OutcomeFinding):
-            likelihood = self.worlds.likelihood[:, self.worlds.column_of[finding.test, finding.outcome]]
-            test = self.tests[finding.test]
-            chosen = next(o for o in test.outcomes if o.id == finding.outcome)
-            return Evidence(likelihood, 1.0, self._slipped(test, (chosen.low, chosen.high)))
-        return self._reading(finding)
-
-    def _slipped(self, test: Test, cell: tuple[float, float]) -> float:
-        """P(slip, reading in cell): the part of a likelihood that no hypothesis has a say in."""
-        if test.kind == "inspect":
-            return 0.0  # what is seen by mistake is in the chance itself
-        tool = self.instrument(test)
-        return tool.slip * strayed(cell, tool, self.full(test))
-
-    def _reading(self, finding: ReadingFinding) -> Evidence:
-        test = self.tests[finding.test]
-        column = list(self.tests).index(finding.test)
-        tool, full = self.instrument(test), self.full(test)
-        cell = display_cell(finding.value, tool)
-        value, spread = self.compiled.value[:, column], self.compiled.spread[:, column]
-        likelihood = reading(value, spread, cell, tool, full)
-        likelihood[UNLISTED] = unlisted(likelihood[0], np.array(strayed(cell, tool, full)))
-        best = sharpest(finding.value, float(spread.min()), tool)
-        return Evidence(likelihood, max(float(likelihood.max()), best), self._slipped(test, cell))
+    def _reported(self, root: Prior) -> Callable[[str], Floats]:
+        symptoms = {s: i for i, s in enumerate(self.worlds.symptoms)}
+        return lambda symptom: symptom_likelihood(self.worlds, root, self.intake, symptoms[symptom])

@@ -54,15 +54,13 @@ _TOLERANCE_VOLTS = 0.01
 def meter_volts(open_volts: Floats, source_ohms: Floats, meter: Instrument) -> tuple[Floats, Floats]:
     """What the voltmeter shows and its spread [V], any shape: divider with the meter, then its own error.
 
-    The gain error is a bound, so a uniform one over it has that bound over root three as its spread; the
-    supply's own spread scales with the voltage.
+    Its gain error and the supply's spread are the same for all readings of a case, so they are not in it.
     """
     ohms = meter.ohms or np.inf
     shown = open_volts * ohms / (ohms + source_ohms)
     counts = meter.counts_error * (meter.resolution or 0.0) / np.sqrt(3.0)
-    gain = np.abs(shown) * np.hypot(meter.gain_error / np.sqrt(3.0), meter.supply_spread)
     floating = _FLOATING_VOLTS * source_ohms / (ohms + source_ohms)
-    return shown, np.sqrt(counts**2 + gain**2 + floating**2 + _TOLERANCE_VOLTS**2)
+    return shown, np.sqrt(counts**2 + floating**2 + _TOLERANCE_VOLTS**2)
 
 
 def meter_ohms(volts: Floats, ohms: Floats, meter: Instrument) -> tuple[Floats, Floats]:
@@ -106,6 +104,8 @@ def strayed(cell: tuple[float, float], instrument: Instrument, full: float) -> f
     low, high = _whole(cell, span)
     near = [float(interval(np.array(c), np.array(_CLOSE * full), low, high)) for c in (0.0, full)]
     inside = max(min(high, span) - max(low, -span), 0.0) / (2.0 * span)
+    if not instrument.mistakable:
+        return inside
     return NEAR_ZERO * near[0] + NEAR_SUPPLY * near[1] + ANYWHERE * inside
 
 
@@ -131,10 +131,18 @@ def chances(value: Floats, spread: Floats, test: Test, instrument: Instrument, f
     return bins(value, spread, test.outcomes, instrument, full)
 
 
-def reading(value: Floats, spread: Floats, cell: tuple[float, float], instrument: Instrument, full: float) -> Floats:
-    """P(cell[0] <= y < cell[1]), slips included, elementwise."""
+def reading(  # noqa: PLR0913, PLR0917  a prediction, a cell, a meter
+    value: Floats,
+    spread: Floats,
+    cell: tuple[float, float],
+    instrument: Instrument,
+    full: float,
+    slip: float | None = None,
+) -> Floats:
+    """P(cell[0] <= y < cell[1]), slips included, elementwise; the instrument's chance of a slip unless given."""
     ends = _logs(cell) if instrument.logarithmic else _whole(cell, instrument.range or 1.5 * full)
-    return (1.0 - instrument.slip) * interval(value, spread, *ends) + instrument.slip * strayed(cell, instrument, full)
+    lost = instrument.slip if slip is None else slip
+    return (1.0 - lost) * interval(value, spread, *ends) + lost * strayed(cell, instrument, full)
 
 
 def sharpest(value: float | None, spread: float, instrument: Instrument) -> float:

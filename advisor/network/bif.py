@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
+from itertools import product
 
 from advisor.network.nodes import Network, Node
 from advisor.network.worlds import Floats
@@ -25,18 +26,24 @@ def _lines(network: Network, title: str, remarks: Sequence[str]) -> Iterator[str
     yield from (f"// {' '.join(remark.split())}" for remark in remarks)
     yield f"network circuit__{re.sub(r'[^A-Za-z0-9_]', '_', title)} {{\n}}"
     yield _variable("fault", network.states)
-    yield from (_variable(node.name, node.states) for node in network.children)
+    yield from (_variable(node.name, node.states) for node in network.nodes)
     yield f"probability ( fault ) {{\n  table {_numbers(network.root)};\n}}"
-    yield from (_table(node, network.states) for node in network.children)
+    yield from (_root(node) for node in network.roots)
+    yield from (_table(node, [network.states_of(parent) for parent in node.parents]) for node in network.children)
 
 
 def _variable(name: str, states: Sequence[str]) -> str:
     return f"variable {name} {{\n  type discrete [ {len(states)} ] {{ {', '.join(states)} }};\n}}"
 
 
-def _table(node: Node, hypotheses: Sequence[str]) -> str:
-    rows = (f"  ({h}) {_numbers(row)};" for h, row in zip(hypotheses, node.table, strict=True))
-    return "\n".join([f"probability ( {node.name} | fault ) {{", *rows, "}"])
+def _root(node: Node) -> str:
+    return f"probability ( {node.name} ) {{\n  table {_numbers(node.table)};\n}}"
+
+
+def _table(node: Node, states: Sequence[Sequence[str]]) -> str:
+    flat = node.table.reshape(-1, len(node.states))
+    rows = (f"  ({', '.join(given)}) {_numbers(row)};" for given, row in zip(product(*states), flat, strict=True))
+    return "\n".join([f"probability ( {node.name} | {', '.join(node.parents)} ) {{", *rows, "}"])
 
 
 def _numbers(values: Floats) -> str:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from advisor.network.priors import Prior
+from advisor.network.shared import Shared, Together, together
 from advisor.network.worlds import AS_DESIGNED, NONE, UNLISTED, Floats, Worlds
 
 _SPECIAL = (NONE, AS_DESIGNED, UNLISTED)
@@ -32,14 +33,16 @@ class Evidence:
     """One finding as a likelihood.
 
     Attributes:
-        likelihood: P(finding | hypothesis), shape (H,).
+        likelihood: P(finding | hypothesis) by itself, shape (H,).
         bound: Its largest value under anything.
         slipped: Part of the likelihood that a slip (wrong cavity, misread) gives, one number for all hypotheses.
+        shared: The same for every state that it shares with other findings, or None if it shares none.
     """
 
     likelihood: Floats
     bound: float
     slipped: float = 0.0
+    shared: Shared | None = None
 
 
 @dataclass(frozen=True)
@@ -53,6 +56,7 @@ class Posterior:
         low: Lower truncation bound of each cause, shape (C,).
         high: Upper truncation bound of each cause, shape (C,).
         slips: Expected number of findings that are slips, sum of P(slip_i | findings).
+        states: Posterior of the shared states, shape (G,).
     """
 
     weights: Floats
@@ -61,6 +65,7 @@ class Posterior:
     low: Floats
     high: Floats
     slips: float
+    states: Floats
 
 
 def symptom_likelihood(worlds: Worlds, prior: Prior, intake: IntakeShares, symptom: int) -> Floats:
@@ -88,14 +93,25 @@ def symptom_likelihood(worlds: Worlds, prior: Prior, intake: IntakeShares, sympt
     return likelihood
 
 
-def posterior(worlds: Worlds, prior: Prior, findings: Sequence[Evidence]) -> Posterior | None:
-    """Multiply the prior by every finding's likelihood; None where the findings have probability zero.
+def posterior(
+    worlds: Worlds, prior: Prior, findings: Sequence[Evidence], states: Floats | None = None
+) -> Posterior | None:
+    """Multiply the prior by the likelihood of all findings; None where the findings have probability zero.
+
+    Args:
+        worlds: Of H hypotheses and C causes.
+        prior: Their root distribution.
+        findings: What was learned.
+        states: Prior of the states that findings share, shape (G,); None takes all findings as independent.
 
     References:
         Bounds from omitted prior mass: D. Poole, "Probabilistic conflicts in a search algorithm for
         estimating posterior probabilities in Bayesian networks", Artificial Intelligence 88, 1996.
     """
-    joint = prior.weights * np.prod([f.likelihood for f in findings], axis=0, initial=1.0)
+    apart = [f for f in findings if states is None or f.shared is None]
+    joint = prior.weights * np.prod([f.likelihood for f in apart], axis=0, initial=1.0)
+    linked = _linked(findings, states, joint)
+    joint = joint * linked.likelihood
     total = float(joint.sum())
     if not total > 0.0:
         return None
@@ -105,7 +121,15 @@ def posterior(worlds: Worlds, prior: Prior, findings: Sequence[Evidence]) -> Pos
     low = with_cause / (total + without * ceiling)
     high = (with_cause + prior.omitted_with * ceiling) / (total + prior.omitted_with * ceiling)
     weights = joint / total
-    return Posterior(weights, total, _conflict(prior, findings, total), low, high, _slips(weights, findings))
+    slips = _slips(weights, apart) + linked.slips
+    return Posterior(weights, total, _conflict(prior, findings, total), low, high, slips, linked.states)
+
+
+def _linked(findings: Sequence[Evidence], states: Floats | None, weights: Floats) -> Together:
+    """The findings that share states, summed over them."""
+    known = np.ones(1) if states is None else states
+    shared = [f.shared for f in findings if f.shared is not None] if states is not None else []
+    return together(shared, known, weights) if shared else Together(np.ones(len(weights)), known, 0.0)
 
 
 def _slips(weights: Floats, findings: Sequence[Evidence]) -> float:

@@ -15,18 +15,20 @@ class SymptomFinding:
 
 @dataclass(frozen=True)
 class OutcomeFinding:
-    """A test came out in one of its named outcomes."""
+    """A test came out in one of its named outcomes, some minutes into the case if that is known."""
 
     test: str
     outcome: str
+    minute: float | None = None
 
 
 @dataclass(frozen=True)
 class ReadingFinding:
-    """An instrument showed a value [V, A, ohm]; None means over range."""
+    """An instrument showed a value [V, A, ohm], None means over range, some minutes into the case if that is known."""
 
     test: str
     value: float | None
+    minute: float | None = None
 
 
 @dataclass(frozen=True)

@@ -21,15 +21,16 @@ _SPECIAL_STATES = {NONE: "h0", AS_DESIGNED: "as_designed", UNLISTED: "unlisted"}
 
 @dataclass(frozen=True)
 class Node:
-    """A child of the root.
+    """A child of the hypotheses, or another root.
 
     Attributes:
         name: Identifier, unique in its network.
-        kind: part, test or symptom.
-        id: Id of that part, test or symptom.
+        kind: part, test, symptom, shared or slip.
+        id: Id of that part, test, symptom or place.
         states: State identifiers.
         meanings: What each state stands for: a mode id, None for ok, an outcome id, or reported or not.
-        table: P(state | hypothesis), shape (H, states).
+        table: P(state | parents), one axis for each parent's states, the node's own last: mostly (H, states).
+        parents: Names of the parents.
     """
 
     name: str
@@ -38,32 +39,45 @@ class Node:
     states: tuple[str, ...]
     meanings: tuple[Meaning, ...]
     table: Floats
+    parents: tuple[str, ...] = ("fault",)
 
 
 @dataclass(frozen=True)
 class Network:
-    """Root and children.
+    """Hypotheses and what hangs on them.
 
     Attributes:
         states: One identifier per hypothesis; its number counts the hypotheses that hold causes.
         meanings: Causes of each hypothesis; None for unlisted.
         root: Prior normalised over the enumerated hypotheses, shape (H,).
         children: Parts, then symptoms, then tests.
+        roots: What else has no parent: the state that findings share, and each place's lasting slip.
     """
 
     states: tuple[str, ...]
     meanings: tuple[Meaning, ...]
     root: Floats
     children: tuple[Node, ...]
+    roots: tuple[Node, ...] = ()
+
+    @property
+    def nodes(self) -> tuple[Node, ...]:
+        """All nodes but the hypotheses, parents before children."""
+        return (*self.roots, *self.children)
+
+    def states_of(self, name: str) -> tuple[str, ...]:
+        """States of a parent."""
+        return next((node.states for node in self.roots if node.name == name), self.states)
 
 
-class _Names:
+class Names:
     """Hands out identifiers of letters, digits and underscores, each once."""
 
     def __init__(self, taken: Sequence[str] = ()) -> None:
         self.taken = set(taken)
 
     def __call__(self, text: str) -> str:
+        """Make a text an identifier that was not given before."""
         plain = re.sub(r"\W", "_", text, flags=re.ASCII)
         plain = plain if re.match(r"[A-Za-z_]", plain) else f"_{plain}"
         name, count = plain, 1
@@ -76,7 +90,7 @@ class _Names:
 
 def as_nodes(worlds: Worlds, prior: Prior, intake: IntakeShares) -> Network:
     """Lay out the network of hypotheses, parts, symptoms (selection included) and tests."""
-    names = _Names(["fault"])
+    names = Names(["fault"])
     states = [_SPECIAL_STATES.get(h, f"h{h - SPECIALS + 1}") for h in range(len(worlds.members))]
     meanings: list[Meaning] = [[worlds.causes[c] for c in causes if c >= 0] for causes in worlds.members]
     meanings[UNLISTED] = None
@@ -89,7 +103,7 @@ def as_nodes(worlds: Worlds, prior: Prior, intake: IntakeShares) -> Network:
     return Network(tuple(states), tuple(meanings), prior.weights / prior.weights.sum(), tuple(children))
 
 
-def _parts(worlds: Worlds, names: _Names) -> list[Node]:
+def _parts(worlds: Worlds, names: Names) -> list[Node]:
     """One deterministic child per part: which of its modes the hypothesis holds."""
     nodes = []
     for part in dict.fromkeys(worlds.cause_part.tolist()):
@@ -97,19 +111,19 @@ def _parts(worlds: Worlds, names: _Names) -> list[Node]:
         id = worlds.causes[mine[0]].rpartition("/")[0]
         modes = [worlds.causes[c].rpartition("/")[2] for c in mine]
         held = worlds.holds[:, mine].astype(float)
-        state = _Names(["ok", *_RESERVED])
+        state = Names(["ok", *_RESERVED])
         states = ("ok", *(state(mode) for mode in modes))
         table = np.column_stack([1.0 - held.sum(axis=1), held])
         nodes.append(Node(names(f"part__{id}"), "part", id, states, (None, *modes), table))
     return nodes
 
 
-def _symptom(names: _Names, id: str, present: Floats) -> Node:
+def _symptom(names: Names, id: str, present: Floats) -> Node:
     table = np.column_stack([present, 1.0 - present])
     return Node(names(f"symptom__{id}"), "symptom", id, ("present", "absent"), (True, False), table)
 
 
-def _test(worlds: Worlds, names: _Names, index: int) -> Node:
+def _test(worlds: Worlds, names: Names, index: int) -> Node:
     id, outcomes = worlds.tests[index], worlds.outcomes[index]
     states = tuple(f"s{i}" for i in range(len(outcomes)))
     return Node(names(f"test__{id}"), "test", id, states, outcomes, worlds.likelihood[:, worlds.columns[index]])
@@ -119,7 +133,7 @@ def names_map(network: Network) -> Mapping[str, Mapping[str, Mapping[str, object
     """Say what every node and state stands for, ready for JSON."""
     nodes: dict[str, Mapping[str, object]] = {
         node.name: {node.kind: node.id, "states": dict(zip(node.states, node.meanings, strict=True))}
-        for node in network.children
+        for node in network.nodes
     }
     return {"nodes": nodes | {"fault": {"states": dict(zip(network.states, network.meanings, strict=True))}}}
 

@@ -16,12 +16,14 @@ def to_pgmpy(network: Network) -> DiscreteBayesianNetwork:
     from pgmpy.factors.discrete import TabularCPD  # noqa: PLC0415
     from pgmpy.models import DiscreteBayesianNetwork  # noqa: PLC0415
 
-    result = DiscreteBayesianNetwork([("fault", node.name) for node in network.children])
-    count, names = len(network.states), {"fault": list(network.states)}
-    result.add_cpds(TabularCPD("fault", count, network.root[:, None], state_names=names))
-    for node in network.children:
-        own = names | {node.name: list(node.states)}
-        table = TabularCPD(node.name, len(node.states), node.table.T, ["fault"], [count], state_names=own)
-        result.add_cpds(table)
+    arcs = [(parent, node.name) for node in network.children for parent in node.parents]
+    result = DiscreteBayesianNetwork(arcs)
+    names = {"fault": list(network.states)} | {node.name: list(node.states) for node in network.nodes}
+    result.add_cpds(TabularCPD("fault", len(network.states), network.root[:, None], state_names=names))
+    for node in network.nodes:
+        own = {name: names[name] for name in (node.name, *node.parents)}
+        counts = [len(names[parent]) for parent in node.parents]
+        flat = node.table.reshape(-1, len(node.states)).T
+        result.add_cpds(TabularCPD(node.name, len(node.states), flat, list(node.parents), counts, state_names=own))
     result.check_model()
     return result

@@ -46,9 +46,9 @@ def measured(path: Path | str, hypotheses: int) -> tuple[object, ...]:
 
 def worth_seconds(model: Model, times: int = 15) -> tuple[float, float]:
     """Median seconds of valuing all tests, and of the whole advice."""
-    bench, root = Bench(model, frozenset(), Costs()), model.prior(Vehicle())
+    bench, root = Bench(model, frozenset(), Costs(), model.worlds), model.prior(Vehicle())
     findings = [SymptomFinding(model.worlds.symptoms[0])]
-    belief = posterior(model.worlds, root, model.evidence(findings, root))
+    belief = posterior(model.worlds, root, model.evidence(findings, root), model.axis.prior)
     now = float(bench.expected(belief.weights, frozenset()).cost[0])
     worth = median_seconds(lambda: _worths(bench, belief, now, frozenset()), times)
     return worth, median_seconds(lambda: decide(model, findings), times)

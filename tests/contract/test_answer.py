@@ -31,7 +31,7 @@ KEYS = {
     "expected_cost": "now after_next",
 }
 EXTENSIONS = {
-    "evidence": "expected_slips",
+    "evidence": "expected_slips supply_volts supply_spread_volts black_lead_astray",
     "causes": "title repair_group",
     "tests": "kind disturbing opens normal",
     "tests/condition": "jumper",

@@ -24,7 +24,7 @@ def law(function):
 def belief_of(circuit, seed):
     """What random findings leave of a circuit's hypotheses."""
     model, root = small_model(circuit), usual_prior(circuit)
-    return posterior(model.worlds, root, model.evidence(random_findings(circuit, seed), root))
+    return posterior(model.worlds, root, model.evidence(random_findings(circuit, seed), root), model.axis.prior)
 
 
 @law
@@ -57,7 +57,7 @@ def order_of_findings_never_matters(circuit):
     for seed in CASES:
         evidence = model.evidence(random_findings(circuit, seed), root)
         shuffled = [evidence[i] for i in np.random.default_rng(seed).permutation(len(evidence))]
-        one, other = (posterior(model.worlds, root, each) for each in (evidence, shuffled))
+        one, other = (posterior(model.worlds, root, each, model.axis.prior) for each in (evidence, shuffled))
         assert other.weights == pytest.approx(one.weights, abs=1e-13)
         assert other.high == pytest.approx(one.high, abs=1e-13)
         assert other.conflict_decibans == pytest.approx(one.conflict_decibans, abs=1e-9)
@@ -80,11 +80,11 @@ def beliefs_after_a_test_average_to_those_before(circuit):
     model, root = small_model(circuit), usual_prior(circuit)
     for seed in CASES:
         evidence = model.evidence(random_findings(circuit, seed), root)
-        before = posterior(model.worlds, root, evidence)
+        before = posterior(model.worlds, root, evidence, model.axis.prior)
         for columns in model.worlds.columns[:: len(model.worlds.columns) // 8 + 1]:
             expected = np.zeros_like(before.weights)
             for row in model.worlds.likelihood[:, columns].T:
-                after = posterior(model.worlds, root, [*evidence, Evidence(row, 1.0)])
+                after = posterior(model.worlds, root, [*evidence, Evidence(row, 1.0)], model.axis.prior)
                 if after is not None:
                     expected += after.weights * (before.weights @ row)
             assert expected == pytest.approx(before.weights, abs=1e-12)
@@ -134,7 +134,8 @@ def information_is_never_worth_less_than_nothing(circuit):
     This holds where probability over cost is the optimal order: single faults, no repair that shares a cause with
     another, no chance that nothing is wrong.  Beyond it the cost is an upper bound and may be wrong by a little.
     """
-    model, bench = small_model(circuit), Bench(small_model(circuit), frozenset(), Costs())
+    model = small_model(circuit)
+    bench = Bench(model, frozenset(), Costs(), model.worlds)
     assert (bench.ground.restores.cures.sum(axis=0) <= 1).all()
     single = (model.worlds.members >= 0).sum(axis=1) <= 1
     single[[NONE, AS_DESIGNED]] = False

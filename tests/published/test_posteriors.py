@@ -5,16 +5,18 @@ precision only, so that its answer from the exported file is compared to 1e-6.  
 hypotheses: it judges a small network, and a few nodes of the shipped ones.
 """
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from outside_engines import BIFReader, VariableElimination, pyagrum, through_interface
-from shipped_models import CIRCUITS, likelihoods, random_findings, small_model, usual_prior
+from shipped_models import CIRCUITS, apart, likelihoods, random_findings, small_model, usual_prior
 from tables import table_worlds
 
 from advisor.network.bif import bif_text
-from advisor.network.engine import Evidence, IntakeShares, posterior
+from advisor.network.engine import Evidence, IntakeShares, posterior, symptom_likelihood
 from advisor.network.findings import OutcomeFinding, SymptomFinding
-from advisor.network.nodes import as_nodes
+from advisor.network.nodes import as_nodes, heaviest, restricted
 from advisor.network.pgmpy_export import to_pgmpy
 from advisor.network.priors import prior
 
@@ -77,7 +79,7 @@ def test_engine_agrees_with_pyagrum(circuit, network, exact, seed):
     """Every part and every test's outcomes to 1e-9, by the engine's own weights."""
     model, root = small_model(circuit), usual_prior(circuit)
     findings = random_findings(circuit, seed)
-    belief = posterior(model.worlds, root, model.evidence(findings, root))
+    belief = posterior(model.worlds, root, apart(circuit, findings))
     evidence = observed(network, findings)
     exact.setEvidence(evidence)
     exact.makeInference()
@@ -102,6 +104,62 @@ def test_exported_text_agrees(circuit, network, read, seed):
     """The exported file, read by another program, gives the same answers to its single precision."""
     findings = random_findings(circuit, seed)
     compare(network, read, observed(network, findings), likelihoods(circuit, findings), 1e-6)
+
+
+@pytest.fixture(scope="module")
+def few(circuit):
+    """The special hypotheses, all singles, and the likeliest pairs up to a few more."""
+    root, worlds = usual_prior(circuit), small_model(circuit).worlds
+    return heaviest(worlds, root, int((worlds.members[:, 1] < 0).sum()) + 20)
+
+
+@pytest.fixture(scope="module")
+def sharing(circuit, few):
+    """The nodes of a shipped circuit with what findings share, and pyAgrum's answer machine."""
+    network = small_model(circuit).network(usual_prior(circuit), few)
+    return network, pyagrum.LazyPropagation(through_interface(network))
+
+
+@pytest.mark.parametrize("seed", CASES)
+def test_shared_states_agree_with_pyagrum(circuit, few, sharing, seed):
+    """With nine shared states and lasting slips at places: hypotheses, shared state and slips to 1e-9.
+
+    Half of the outcomes come from tests of two places, so that their slips matter.
+    """
+    model, (network, inference) = small_model(circuit), sharing
+    findings = [*random_findings(circuit, seed), *same_place(model, seed)]
+    findings = list({getattr(f, "test", f): f for f in findings}.values())
+    worlds, root = restricted(model.worlds, usual_prior(circuit), few)
+    evidence = model.evidence(findings, usual_prior(circuit), model.coarse_axis)
+    kept = [few_of(e, few) for e in evidence]
+    for i, finding in enumerate(findings):  # what a complaint says of sound vehicles depends on what is enumerated
+        if isinstance(finding, SymptomFinding):
+            says = symptom_likelihood(worlds, root, model.intake, worlds.symptoms.index(finding.symptom))
+            kept[i] = Evidence(says if finding.present else 1.0 - says, 1.0)
+    belief = posterior(worlds, root, kept, model.coarse_axis.prior)
+    given = observed(network, findings)
+    inference.setEvidence(given)
+    inference.makeInference()
+    assert inference.evidenceProbability() == pytest.approx(belief.evidence / root.weights.sum(), rel=1e-9)
+    assert inference.posterior("fault").toarray() == pytest.approx(belief.weights, abs=1e-9)
+    assert inference.posterior("shared").toarray() == pytest.approx(belief.states, abs=1e-9)
+
+
+def same_place(model, seed):
+    """Outcomes of up to four tests in each of two places."""
+    rng, by_place = np.random.default_rng(seed), {}
+    for test in model.predicted.values():
+        if test.lasting:
+            by_place.setdefault(test.test.probe[0], []).append(test.test)
+    places = [tests for tests in by_place.values() if len(tests) > 1]
+    chosen = [test for i in rng.choice(len(places), 2, replace=False) for test in places[i][:4]]
+    return [OutcomeFinding(test.id, str(rng.choice([o.id for o in test.outcomes]))) for test in chosen]
+
+
+def few_of(evidence, kept):
+    """A finding over some of the hypotheses."""
+    shared = evidence.shared and replace(evidence.shared, row=evidence.shared.row[kept])
+    return replace(evidence, likelihood=evidence.likelihood[kept], shared=shared)
 
 
 @pytest.fixture(scope="module")

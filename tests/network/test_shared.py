@@ -1,0 +1,94 @@
+"""What findings share, against sums written out."""
+
+import numpy as np
+import pytest
+from oracles_network import shared_likelihood
+from shipped_models import CIRCUITS, random_findings, small_model, usual_prior
+
+from advisor.network.engine import Evidence, posterior
+from advisor.network.findings import OutcomeFinding, ReadingFinding
+from advisor.network.shared import Shared, classes, together
+
+
+def drawn(seed, hypotheses=7, states=4):
+    """Random findings in three places, one without a say of the state, and a prior of the states."""
+    rng = np.random.default_rng(seed)
+    findings = []
+    for place in ("a", "a", "b", "c", "b"):
+        rows = int(rng.integers(1, 5))
+        table = rng.uniform(0.01, 1.0, (rows, 1 if place == "c" else states))
+        row = rng.integers(rows, size=hypotheses)
+        stray = float(rng.uniform(0.05, 0.6))
+        findings.append(Shared(row, table, 0.01 * stray, place, {"a": 0.03, "b": 0.2, "c": 0.0}[place], stray))
+    return findings, rng.dirichlet(np.ones(states)), rng.dirichlet(np.ones(hypotheses))
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_every_state_and_every_slip_written_out(seed):
+    """The likelihood is the sum over all states and all choices of slipped places."""
+    findings, states, weights = drawn(seed)
+    assert together(findings, states, weights).likelihood == pytest.approx(
+        shared_likelihood(findings, states), rel=1e-12
+    )
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_states_and_slips_by_bayes(seed):
+    """The posterior of a state is what fixing the state gives; so is that of a place's slip, added up."""
+    findings, states, weights = drawn(seed)
+    found = together(findings, states, weights)
+    each = [weights @ shared_likelihood(findings, np.eye(len(states))[g]) * states[g] for g in range(len(states))]
+    assert found.states == pytest.approx(np.array(each) / sum(each), rel=1e-12)
+    calm = [Shared(f.row, f.table, 0.0, f.place, f.lasting, f.stray) for f in findings]
+    total, expected = sum(each), 0.0
+    for place in ("a", "b"):
+        lost = [f if f.place != place else Shared(f.row, f.table, 0.0, place, 1.0, f.stray) for f in findings]
+        chance = next(f.lasting for f in findings if f.place == place)
+        expected += 2 * chance * (weights @ shared_likelihood(lost, states)) / total
+    assert together(calm, states, weights).slips == pytest.approx(expected, rel=1e-12)
+
+
+def test_classes_are_the_distinct_rows():
+    """Two hypotheses are one class exactly if every finding has them in one row."""
+    rng = np.random.default_rng(3)
+    rows = [rng.integers(3, size=50) for _ in range(3)]
+    class_of, first = classes(rows, 50)
+    stacked = np.stack(rows)
+    for h in range(50):
+        assert (stacked[:, h] == stacked[:, first[class_of[h]]]).all()
+    assert len(first) == len(np.unique(stacked, axis=1).T)
+
+
+@pytest.mark.parametrize("circuit", CIRCUITS)
+def test_a_hundred_equal_repeats_move_no_odds_past_the_bound(circuit):
+    """Repeats rule out a misreading, not a wrong cavity: (1 - l) p + l q over l q is the most that a reading can say.
+
+    Here l is the chance of a slip that lasts, q what it shows, and p the sharpest prediction there is.  The reading
+    itself said nearly as much: what repeats can add is the misreading's part, from 1 - (1 - e)(1 - l) down to l.
+    """
+    model, root = small_model(circuit), usual_prior(circuit)
+    chosen = [p for p in model.predicted.values() if p.lasting and p.test.unit == "V"][::7]
+    for predicted in chosen:
+        finding = ReadingFinding(predicted.test.id, round(float(predicted.value[0]) + 0.4, 2))
+        hundred = model.evidence([finding] * 100, root)
+        assert len(hundred) == 1
+        (many,), (one,) = hundred, model.evidence([finding], root)
+        lost = predicted.lasting * many.shared.stray
+        most = np.log(((1.0 - predicted.lasting) * many.bound + lost) / lost)
+        odds = np.log(many.likelihood[:, None] / many.likelihood[None, ::50])
+        assert np.abs(odds).max() <= most + 1e-9
+        once = np.log(one.likelihood[:, None] / one.likelihood[None, ::50])
+        misread = 1.0 - (1.0 - predicted.tool.slip) / (1.0 - predicted.lasting)
+        either = (1.0 - predicted.lasting) * misread + predicted.lasting
+        assert np.abs(odds - once).max() <= np.log(either / predicted.lasting / (1.0 - misread)) + 1e-9
+
+
+@pytest.mark.parametrize("circuit", CIRCUITS)
+def test_one_finding_is_the_same_shared_or_not(circuit):
+    """A finding that has nobody to share with says what it says alone."""
+    model, root = small_model(circuit), usual_prior(circuit)
+    for seed in range(10):
+        tested = [f for f in random_findings(circuit, seed) if isinstance(f, OutcomeFinding)][:1]
+        (evidence,) = model.evidence(tested, root) or [Evidence(np.ones(len(model.worlds.members)), 1.0)]
+        together_ = posterior(model.worlds, root, [evidence], model.axis.prior)
+        assert together_.weights == pytest.approx(posterior(model.worlds, root, [evidence]).weights, abs=1e-14)
