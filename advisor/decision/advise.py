@@ -22,6 +22,9 @@ from advisor.network.worlds import AS_DESIGNED, NONE, UNLISTED
 RECHECK_ABOVE = 0.5
 """Expected number of slips among the findings from which a recheck is asked for: measured on a prototype circuit."""
 RECHECK = "but one finding fits badly: check its cavity, the side that the plug is seen from, and the value again"
+RECHECK_BLACK = (
+    "but the voltages fit better if the black lead has no good ground: put it on the battery's negative post"
+)
 HAZARD_SHARE = 0.01
 """A jumper is withheld while hypotheses that would overload its fuse hold more than this: judgement, no source."""
 
@@ -59,7 +62,10 @@ def decide(  # noqa: PLR0913  the contract's own signature
     now = bench.expected(belief.weights, opened)
     worths = _worths(bench, belief, float(now.cost[0]), _answered(findings))
     step = _next(bench, belief, now, worths)
-    if belief.slips >= RECHECK_ABOVE:
+    supply = _supply(model, belief)
+    if supply.black_lead_astray >= RECHECK_ABOVE:
+        step = replace(step, reason=f"{step.reason}; {RECHECK_BLACK}")
+    elif belief.slips >= RECHECK_ABOVE:
         step = replace(step, reason=f"{step.reason}; {RECHECK}")
     after = float(now.cost[0]) - (worths[0].worth if step.kind == "test" else 0.0)
     return Advice(
@@ -76,7 +82,7 @@ def decide(  # noqa: PLR0913  the contract's own signature
         next=step,
         expected_cost_now=float(now.cost[0]),
         expected_cost_after_next=after,
-        supply=_supply(model, belief),
+        supply=supply,
         expected_slips=belief.slips,
     )
 

@@ -81,7 +81,7 @@ def test_light_falls_with_the_supply(model):
     assert factor == pytest.approx(0.63, abs=0.03)
     share = model.compiled.value[0, list(model.tests).index(lamp)] * factor
     dim = [w.likelihood[0, w.column_of[lamp, "dim"]] for w in (worlds, known)]
-    assert dim[1] == pytest.approx(0.99 * ndtr((0.5 - share) / (0.08 * share)), abs=0.02)
+    assert dim[1] == pytest.approx(0.99 * ndtr((0.5 - share) / (0.08 * share / factor)), abs=0.02)
     assert dim[0] < dim[1]
 
 
