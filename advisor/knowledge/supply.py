@@ -29,7 +29,7 @@ ANY_SUPPLY = 0.01
 BLACK_ASTRAY = 0.02
 """Chance that the black lead of a case is not on the battery's post: common practice, no source."""
 RAISED_SHARE = 0.25
-"""Share of those cases in which it is on a ground that carries current, else it has no contact: judgement, no source."""
+"""Share of those cases with it on a ground that carries current, else it has no contact: judgement, no source."""
 RAISED_VOLTS, RAISED_SPREAD = 0.5, 0.5
 """What a ground that carries current stands at: judgement, no source."""
 LOOSE_SPREAD = 0.3
