@@ -141,7 +141,9 @@ def _buttons(test: TestOut, answered: CaseQuery) -> tuple[Button, ...]:
         Button(
             label=item.label,
             # A label that names its volts needs no second range.
-            range="" if re.search(r"\d", item.label) else words.span(item.low, item.high, item.unit),
+            range=""
+            if re.search(r"\d", item.label) or not item.settles
+            else words.span(item.low, item.high, item.unit),
             good=_holds(item, test.normal),
             url=answered.plus(("t", f"{test.test}~{item.outcome}")).url(),
         )
@@ -151,6 +153,6 @@ def _buttons(test: TestOut, answered: CaseQuery) -> tuple[Button, ...]:
 
 
 def _holds(outcome: OutcomeOut, value: float | None) -> bool:
-    if value is None:
+    if value is None or not outcome.settles:
         return False
     return (outcome.low is None or outcome.low <= value) and (outcome.high is None or value < outcome.high)

@@ -86,13 +86,17 @@ class ConditionOut(Answered):
 
 
 class OutcomeOut(Answered):
-    """A range of a test's reading, open ends null; `probability` is what is expected now."""
+    """A range of a test's reading, open ends null; `probability` is what is expected now.
+
+    One that never `settles` has no range.
+    """
 
     outcome: str
     label: str
     low: float | None
     high: float | None
     unit: str
+    settles: bool
     probability: float
 
 
@@ -260,6 +264,7 @@ def _outcome(unit: str, outcome: Outcome, probability: float) -> OutcomeOut:
         low=end(outcome.low),
         high=end(outcome.high),
         unit=unit,
+        settles=outcome.settles,
         probability=probability,
     )
 

@@ -40,6 +40,7 @@ class OutcomeRow(Answered):
     low: float | None
     high: float | None
     unit: str
+    settles: bool
 
 
 class TestRow(Answered):
@@ -120,7 +121,14 @@ def _test(schematic: Schematic, test: Test) -> TestRow:
         instrument=test.instrument,
         condition=condition(test),
         outcomes=tuple(
-            OutcomeRow(id=item.id, label=item.label, low=end(item.low), high=end(item.high), unit=test.unit)
+            OutcomeRow(
+                id=item.id,
+                label=item.label,
+                low=end(item.low),
+                high=end(item.high),
+                unit=test.unit,
+                settles=item.settles,
+            )
             for item in test.outcomes
         ),
     )

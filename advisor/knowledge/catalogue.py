@@ -8,12 +8,20 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True)
 class Outcome:
-    """A named range of a test's reading, low <= reading < high; open ends are infinite."""
+    """A named range of a test's reading, low <= reading < high; open ends are infinite.
+
+    The range from infinity to infinity holds no value: it is that of a reading that never settles.
+    """
 
     id: str
     label: str
     low: float
     high: float
+
+    @property
+    def settles(self) -> bool:
+        """Whether a value belongs to it."""
+        return self.low < self.high
 
 
 @dataclass(frozen=True)

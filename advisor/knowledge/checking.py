@@ -93,11 +93,11 @@ def _steps(chart: Chart, tests: Mapping[str, Test]) -> Iterator[Problem]:
         if step.test not in tests:
             yield _problem(step.at, f"unknown test {step.test!r}, {suggestion(step.test, tests)}")
             continue
-        outcomes = [o.id for o in tests[step.test].outcomes]
+        outcomes = {o.id: o for o in tests[step.test].outcomes}
         for answer in step.answers:
             if answer.outcome not in outcomes:
                 expected = ", ".join(outcomes)
                 yield _problem(answer.at, f"{step.test} never comes out {answer.outcome!r}, expected one of {expected}")
-        missing = [o for o in outcomes if o not in {answer.outcome for answer in step.answers}]
+        missing = [o for o in outcomes if outcomes[o].settles and o not in {answer.outcome for answer in step.answers}]
         if missing:
             yield _problem(step.at, f"step {step.id} has no answer for: {', '.join(missing)}")

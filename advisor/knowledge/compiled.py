@@ -24,7 +24,8 @@ class Compiled:
         members: Causes of each hypothesis, -1 where fewer, shape (H, 2).
         severities: First and one past the last severity of each member, shape (H, 2, 2).
         value: What each test would read [V, A, log10 of ohms, or share of light], shape (H, T).
-        spread: Its standard deviation, shape (H, T).
+        spread: Its standard deviation, the supply's share left out, shape (H, T).
+        jumps: Chance that it never settles, loose contacts left out, shape (H, T).
         presence: P(symptom shows | hypothesis), shape (H, S).
         jumper_amps: Largest current that a jumper test, done here or one cavity off, would draw [A]; zero for
             other tests; shape (H, T).
@@ -38,6 +39,7 @@ class Compiled:
     severities: NDArray[np.intp]
     value: Floats
     spread: Floats
+    jumps: Floats
     presence: Floats
     jumper_amps: Floats
     seconds: dict[str, float]

@@ -82,6 +82,7 @@ def compile_schematic(
         severities=sets.severities,
         value=np.concatenate([seen.value[:, kept], second.value]),
         spread=np.concatenate([seen.spread[:, kept], second.spread]),
+        jumps=np.concatenate([seen.jumps[:, kept], second.jumps]),
         presence=np.concatenate([seen.presence, second.presence]),
         jumper_amps=np.concatenate([seen.jumper_amps[:, kept], second.jumper_amps]),
         seconds=clock.seconds,

@@ -27,7 +27,10 @@ class Hazard:
 
 @dataclass(frozen=True)
 class FaultMode:
-    """One way that a part type fails: its share of the hazard, its electrical effect, how often an eye sees it."""
+    """One way that a part type fails: its share of the hazard, its electrical effect, how often an eye sees it.
+
+    `loose` is the chance that a reading which it changes jumps about.
+    """
 
     id: str
     share: float
@@ -36,6 +39,7 @@ class FaultMode:
     ohms: float | None = None
     factor: float | None = None
     seen: float = 0.0
+    loose: float = 0.0
 
 
 @dataclass(frozen=True)

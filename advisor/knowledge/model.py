@@ -15,7 +15,7 @@ from advisor.knowledge.documents import Schematic
 from advisor.knowledge.library import Instrument
 from advisor.knowledge.predicted import Predicted, Reach
 from advisor.knowledge.prevalence import Vehicle, notice_days, place_events, prevalence
-from advisor.knowledge.readings import full_scale
+from advisor.knowledge.readings import WANDERING, full_scale
 from advisor.knowledge.sections import sections
 from advisor.knowledge.supply import COARSE, Axis, spread_of_supply, supply_axis
 from advisor.knowledge.weighing import Weighing
@@ -25,7 +25,7 @@ from advisor.network.findings import Finding
 from advisor.network.linked import with_shared
 from advisor.network.nodes import Network, as_nodes, restricted
 from advisor.network.priors import Prior, prior
-from advisor.network.worlds import SPECIALS, Worlds
+from advisor.network.worlds import NONE, SPECIALS, Worlds
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
@@ -34,6 +34,9 @@ PRIORS = "handbook-1"
 _ROOT_MASS = 0.05
 """Root mass of "as designed" and of "unlisted"; shares after a complaint do not depend on it."""
 _KEEP_PRIORS = 64
+MOVED = 0.04
+"""Change of a reading by a fault, as a share of full supply or the usual current, that a loose contact shows as a
+reading that jumps about: judgement, no source."""
 SUPPLY_STEP = 0.004
 """Supplies are rounded to this share of the rest voltage where outcomes are predicted, so that few tables are made."""
 
@@ -103,11 +106,27 @@ class Model:
                 test,
                 self.instrument(test),
                 self.full(test),
-                (self.compiled.value[:, i], self.compiled.spread[:, i]),
+                np.column_stack([self.compiled.value[:, i], self.compiled.spread[:, i], self._jumps(i)]),
                 self._reach(test),
             )
             for i, test in enumerate(self.compiled.tests)
         }
+
+    def _jumps(self, column: int) -> Floats:
+        """Chance that a test's reading never settles, loose contacts that change it included, shape (H,)."""
+        value, test = self.compiled.value[:, column], self.compiled.tests[column]
+        if test.unit not in WANDERING:
+            return self.compiled.jumps[:, column]
+        changed = np.abs(value - value[NONE]) > MOVED * self.full(test)
+        chance: Floats = 1.0 - (1.0 - self.compiled.jumps[:, column]) * (1.0 - self._loose * changed)
+        return chance
+
+    @cached_property
+    def _loose(self) -> Floats:
+        """Chance that a hypothesis' loosest fault makes a reading jump, shape (H,)."""
+        loose = np.array([cause.mode.loose for cause in self.wiring.causes] + [0.0])
+        most: Floats = loose[self.compiled.members].max(axis=1)
+        return most
 
     def _reach(self, test: Test) -> Reach:
         if test.id in self.battery_tests:

@@ -8,17 +8,27 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.knowledge.catalogue import Test
+from advisor.knowledge.catalogue import Outcome, Test
 from advisor.knowledge.library import Instrument
-from advisor.knowledge.readings import chances, display_cell, reading, sharpest, strayed, unlisted
+from advisor.knowledge.readings import (
+    STRAY_JUMPS,
+    UNLISTED_JUMPS,
+    WANDERING,
+    display_cell,
+    sharpest,
+    strayed,
+    unlisted,
+    within,
+)
 from advisor.knowledge.supply import LOOSE, LOOSE_SPREAD, RAISED, RAISED_SPREAD, RAISED_VOLTS, Axis, exponent
 from advisor.network.engine import Evidence
 from advisor.network.linked import Linked
-from advisor.network.shared import Shared
+from advisor.network.shared import Shared, classes
 from advisor.network.worlds import NONE, UNLISTED
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
+Cell = tuple[float, float]
 Reach = Literal["posts", "ground", "apart"]
 """Where a test's probes go: both to the battery's posts, the black one alone, or neither."""
 
@@ -43,6 +53,7 @@ class Predicted:
         row: Row of each hypothesis, shape (H,); the last row is unlisted's alone.
         value: Predicted reading of each row at the battery's rest voltage, shape (U,).
         spread: Its standard deviation, the supply's share left out, shape (U,).
+        jumps: Chance that it never settles, shape (U,).
     """
 
     test: Test
@@ -53,27 +64,32 @@ class Predicted:
     row: Ints
     value: Floats
     spread: Floats
+    jumps: Floats
 
     @staticmethod
-    def of(test: Test, tool: Instrument, full: float, seen: tuple[Floats, Floats], reach: Reach) -> Predicted:
-        """Merge equal values and spreads, shape (H,) each; the battery's posts can be misread, but not mistaken."""
+    def of(test: Test, tool: Instrument, full: float, seen: Floats, reach: Reach) -> Predicted:
+        """Merge equal values, spreads and jumps, shape (H, 3); the battery's posts can be misread, but not mistaken."""
         lasting = SAME_AGAIN * tool.slip if tool.id in _HANDHELD else 0.0
         if reach == "posts":
             tool, lasting = replace(tool, slip=1.0 - (1.0 - tool.slip) / (1.0 - lasting), mistakable=False), 0.0
-        keys = np.round(seen[0], _EQUAL) + 1j * np.round(seen[1], _EQUAL)
-        _, first, row = np.unique(keys, return_index=True, return_inverse=True)
-        chosen = np.append(first, NONE)
+        row, first = classes([_rank(column) for column in seen.T], len(seen))
         row[UNLISTED] = len(first)
-        return Predicted(test, tool, full, reach == "ground", lasting, row, seen[0][chosen], seen[1][chosen])
+        kept = seen[np.append(first, NONE)].T
+        return Predicted(test, tool, full, reach == "ground", lasting, row, *kept)
 
     def outcomes(self, scale: float, spread: float) -> Floats:
         """P(outcome | hypothesis) at one supply, as a share of the rest voltage, and its spread: shape (H, O)."""
         power = exponent(self.test)
         value = self.value * scale**power
         wide = np.hypot(self.spread, value * power * spread)
-        table = chances(value, wide, self.test, self.tool, self.full)
-        anything = [strayed((o.low, o.high), self.tool, self.full) for o in self.test.outcomes]
-        table[-1] = unlisted(table[self.row[NONE]], np.array(anything) if self.slips else np.full(len(anything), 0.5))
+        if self.slips:
+            cells = [_cell(o) for o in self.test.outcomes]
+            columns = [self._chance(value, wide, cell, self.tool.slip) for cell in cells]
+            anything = [self._anything(cell, UNLISTED_JUMPS) for cell in cells]
+        else:
+            columns, anything = [value, 1.0 - value], [0.5, 0.5]
+        table = np.stack(columns, axis=-1)
+        table[-1] = unlisted(table[self.row[NONE]], np.array(anything))
         table /= table.sum(axis=1, keepdims=True)
         block: Floats = table[self.row]
         return block
@@ -90,7 +106,7 @@ class Predicted:
         if not self.slips:  # what is seen by mistake is in the chance itself
             number = [o.id for o in self.test.outcomes].index(id)
             return Evidence(self.outcomes(1.0, 0.0)[:, number], 1.0)
-        return self._evidence((found.low, found.high), 1.0, axis, extra, times)
+        return self._evidence(_cell(found), 1.0, axis, extra, times)
 
     def linked(self, axis: Axis, kept: Ints) -> Linked:
         """All outcomes in every shared state under some hypotheses, for the exported network."""
@@ -113,11 +129,22 @@ class Predicted:
         """Whether a slip may give any outcome; a look for damage has its mistakes in the library's chance."""
         return self.test.kind != "inspect"
 
-    def _evidence(self, cell: tuple[float, float], sharp: float, axis: Axis, extra: float, times: int) -> Evidence:
+    def _chance(self, value: Floats, wide: Floats, cell: Cell | None, slip: float) -> Floats:
+        """P(reading in cell) with a chance of a slip, any shape whose first axis is the rows'; no cell: it jumps."""
+        jumps = self.jumps.reshape(-1, *[1] * (value.ndim - 1))
+        seen = jumps if cell is None else (1.0 - jumps) * within(value, wide, cell, self.tool, self.full)
+        return (1.0 - slip) * np.broadcast_to(seen, value.shape) + slip * self._anything(cell, STRAY_JUMPS)
+
+    def _anything(self, cell: Cell | None, jumps: float) -> float:
+        """P(reading in cell) wherever the probe may be, where it jumps with a given chance."""
+        jumps = jumps if self.test.unit in WANDERING else 0.0
+        return jumps if cell is None else (1.0 - jumps) * strayed(cell, self.tool, self.full)
+
+    def _evidence(self, cell: Cell | None, sharp: float, axis: Axis, extra: float, times: int) -> Evidence:
         moment = 1.0 - (1.0 - self.tool.slip) / (1.0 - self.lasting)
-        stray = strayed(cell, self.tool, self.full)
+        stray = self._anything(cell, STRAY_JUMPS)
         table = self._table(cell, axis, extra, moment**times)
-        table[-1] = unlisted(table[self.row[NONE]], np.array(stray))
+        table[-1] = unlisted(table[self.row[NONE]], np.array(self._anything(cell, UNLISTED_JUMPS)))
         shared = Shared(self.row, table, moment**times * stray, "/".join(self._place), self.lasting, stray)
         alone = shared.alone(axis.prior)
         bound = max(float(alone.max()), float(table.max()), sharp)
@@ -128,11 +155,11 @@ class Predicted:
         """Where the hand is: the red probe's cavity, the clamp's wire, or the load that is watched."""
         return self.test.probe[0] if self.test.probe else (self.test.observed.load or self.test.id,)
 
-    def _table(self, cell: tuple[float, float], axis: Axis, extra: float, slip: float) -> Floats:
+    def _table(self, cell: Cell | None, axis: Axis, extra: float, slip: float) -> Floats:
         """P(reading in cell | row, state) with slips of the moment, shape (U, G), or (U, 1) if no state matters."""
         power = exponent(self.test)
         if not power:
-            return reading(self.value, self.spread, cell, self.tool, self.full, slip)[:, None]
+            return self._chance(self.value, self.spread, cell, slip)[:, None]
         states, back = np.unique(axis.supplies, return_inverse=True)
         if self.grounded:
             states, back = np.arange(len(axis.prior)), np.arange(len(axis.prior))
@@ -142,5 +169,16 @@ class Predicted:
             raised, loose = axis.black == RAISED, axis.black == LOOSE
             value, wide = value - RAISED_VOLTS * raised, np.hypot(wide, RAISED_SPREAD * raised)
             value, wide = np.where(loose, 0.0, value), np.where(loose, LOOSE_SPREAD, wide)
-        table: Floats = reading(value, wide, cell, self.tool, self.full, slip)
-        return table[:, back]
+        table: Floats = self._chance(value, wide, cell, slip)[:, back]
+        return table
+
+
+def _cell(outcome: Outcome) -> Cell | None:
+    """The range of an outcome; None for the one that never settles."""
+    return (outcome.low, outcome.high) if outcome.settles else None
+
+
+def _rank(column: Floats) -> Ints:
+    """Number of each distinct value, equal ones alike, shape (H,)."""
+    found: Ints = np.unique(np.round(column, _EQUAL), return_inverse=True)[1]
+    return found

@@ -13,7 +13,18 @@ from advisor.knowledge.catalogue import Setup, Test
 from advisor.knowledge.compiled import supply_volts
 from advisor.knowledge.documents import Glance
 from advisor.knowledge.hypotheses import FaultSets
-from advisor.knowledge.readings import LOOKS, RUNS, bins, clamp_amps, eye_light, full_scale, meter_ohms, meter_volts
+from advisor.knowledge.readings import (
+    LOOKS,
+    RUNS,
+    bins,
+    clamp_amps,
+    eye_light,
+    floating_volts,
+    full_scale,
+    meter_ohms,
+    meter_volts,
+    wanders,
+)
 from advisor.knowledge.wiring import JUMPER, Wiring
 
 Floats = NDArray[np.float64]
@@ -25,10 +36,17 @@ JUMPS_ABOUT = 0.3
 
 @dataclass(frozen=True)
 class Seen:
-    """Predictions under some fault sets: value and spread [V, A, log10 of ohms, or share of light], shape (H, T)."""
+    """Predictions under some fault sets, shape (H, T).
+
+    Attributes:
+        value: What is shown [V, A, log10 of ohms, or share of light].
+        spread: Its standard deviation.
+        jumps: Chance that it never settles.
+    """
 
     value: Floats
     spread: Floats
+    jumps: Floats
 
 
 class Predictor:
@@ -69,11 +87,23 @@ class Predictor:
                 columns.append(meter(volts, ohms, self.tools[test.instrument]))
         value, spread = (np.stack(part, axis=1) for part in zip(*columns, strict=True))
         full = np.array([full_scale(test, self.volts) for test in tests])
-        return Seen(value, _widened(value, spread, full, solution, sets))
+        return Seen(value, _widened(value, spread, full, solution, sets), self._jumps(solution, tests))
+
+    def _jumps(self, solution: Solution, tests: Sequence[Test]) -> Floats:
+        """Chance that a reading never settles, on a floating wire or while a unit keeps resetting, shape (H, T)."""
+        columns = []
+        for test in tests:
+            full, wander = full_scale(test, self.volts), np.zeros(len(solution.unsteady))
+            if test.unit == "V":
+                _, ohms = solution.between(test.observed.red, test.observed.black)
+                wander = floating_volts(ohms, self.tools["voltmeter"])
+            columns.append(wanders(np.hypot(wander, JUMPS_ABOUT * full * solution.unsteady), test.unit, full))
+        return np.stack(columns, axis=1)
 
     def predict(self, tests: Sequence[Test], sets: FaultSets, latched: Bools) -> Seen:
         """Predictions of all tests, one solve per setup."""
         value, spread = np.zeros((len(sets), len(tests))), np.ones((len(sets), len(tests)))
+        jumps = np.zeros_like(value)
         for i, test in enumerate(tests):
             if test.observed.parts:
                 value[:, i] = self.damage(test.observed.parts, sets, latched)
@@ -81,8 +111,8 @@ class Predictor:
             group = [tests[i] for i in chosen]
             nodes = [n for t in group for n in (t.observed.red, t.observed.black) if n]
             seen = self.observe(self.solved(setup, sets, latched, nodes), group, sets)
-            value[:, chosen], spread[:, chosen] = seen.value, seen.spread
-        return Seen(value, spread)
+            value[:, chosen], spread[:, chosen], jumps[:, chosen] = seen.value, seen.spread, seen.jumps
+        return Seen(value, spread, jumps)
 
     def damage(self, parts: Sequence[str], sets: FaultSets, latched: Bools) -> Floats:
         """Chance that a look at some parts, key off, finds damage, blown fuses included, shape (H,)."""

@@ -173,6 +173,7 @@ MODE = Variant(
                 "effect": required(Choice(tuple(EFFECTS))),
                 **rows,
                 "seen": optional(SHARE),
+                "loose": optional(SHARE),
                 "source": SOURCE,
             },
         )

@@ -31,6 +31,12 @@ STOPPED_BELOW, FULL_ABOVE = 0.1, 0.75
 common practice, no source."""
 _FLOATING_VOLTS = 0.5
 """A wire that hangs in the air wanders by about this much on a meter [V]: common practice, no source."""
+WANDERING = ("V", "A")
+"""Units of readings that may jump about."""
+_VISIBLE = 0.025
+"""Wandering that a person notices, as a share of full supply or the usual current: judgement, no source."""
+STRAY_JUMPS, UNLISTED_JUMPS = 0.02, 0.1
+"""Chance that a reading jumps about at a wrong place, and with a fault that is not listed: judgement, no source."""
 LIVE_VOLTS = 0.05
 """Above this a section counts as live for an ohmmeter, which measures with tenths of a volt: judgement, no source."""
 _NONSENSE_DECADES = 3.0
@@ -59,8 +65,22 @@ def meter_volts(open_volts: Floats, source_ohms: Floats, meter: Instrument) -> t
     ohms = meter.ohms or np.inf
     shown = open_volts * ohms / (ohms + source_ohms)
     counts = meter.counts_error * (meter.resolution or 0.0) / np.sqrt(3.0)
-    floating = _FLOATING_VOLTS * source_ohms / (ohms + source_ohms)
+    floating = floating_volts(source_ohms, meter)
     return shown, np.sqrt(counts**2 + floating**2 + _TOLERANCE_VOLTS**2)
+
+
+def wanders(wander: Floats, unit: str, full: float) -> Floats:
+    """Chance that a person calls a reading of this wandering unsteady, any shape; looks and ohms are not asked so."""
+    if unit not in WANDERING:
+        return np.zeros_like(wander)
+    chance: Floats = 2.0 * ndtr(-_VISIBLE * full / np.maximum(wander, 1e-6))
+    return chance
+
+
+def floating_volts(source_ohms: Floats, meter: Instrument) -> Floats:
+    """By how much a wire that hangs in the air wanders on a voltmeter [V], any shape."""
+    wander: Floats = _FLOATING_VOLTS * source_ohms / ((meter.ohms or np.inf) + source_ohms)
+    return wander
 
 
 def meter_ohms(volts: Floats, ohms: Floats, meter: Instrument) -> tuple[Floats, Floats]:
@@ -131,18 +151,18 @@ def chances(value: Floats, spread: Floats, test: Test, instrument: Instrument, f
     return bins(value, spread, test.outcomes, instrument, full)
 
 
-def reading(  # noqa: PLR0913, PLR0917  a prediction, a cell, a meter
-    value: Floats,
-    spread: Floats,
-    cell: tuple[float, float],
-    instrument: Instrument,
-    full: float,
-    slip: float | None = None,
-) -> Floats:
-    """P(cell[0] <= y < cell[1]), slips included, elementwise; the instrument's chance of a slip unless given."""
-    ends = _logs(cell) if instrument.logarithmic else _whole(cell, instrument.range or 1.5 * full)
-    lost = instrument.slip if slip is None else slip
-    return (1.0 - lost) * interval(value, spread, *ends) + lost * strayed(cell, instrument, full)
+def reading(value: Floats, spread: Floats, cell: tuple[float, float], instrument: Instrument, full: float) -> Floats:
+    """P(cell[0] <= y < cell[1]), slips included, elementwise."""
+    return (1.0 - instrument.slip) * within(value, spread, cell, instrument, full) + instrument.slip * strayed(
+        cell, instrument, full
+    )
+
+
+def within(value: Floats, spread: Floats, cell: tuple[float, float], instrument: Instrument, full: float) -> Floats:
+    """P(cell[0] <= y < cell[1]) where nobody slips, elementwise."""
+    return interval(
+        value, spread, *(_logs(cell) if instrument.logarithmic else _whole(cell, instrument.range or 1.5 * full))
+    )
 
 
 def sharpest(value: float | None, spread: float, instrument: Instrument) -> float:
@@ -209,6 +229,8 @@ RUNS = _ranges(("stopped", "stopped", STOPPED_BELOW), ("slow", "slow", FULL_ABOV
 """What an ear says of a motor, by its share of rated speed."""
 
 
+JUMPS = Outcome("jumps", "jumps about, never settles", np.inf, np.inf)
+"""What a reading ends with that cannot be noted down; no value is in its range."""
 DAMAGE = (Outcome("damage", "damage seen", 0.0, np.inf), Outcome("sound", "nothing seen", -np.inf, 0.0))
 """What a visual check ends with."""
 
@@ -220,7 +242,8 @@ def outcomes_for(test: Test, normal: float, limits: dict[str, float], supply_vol
     if test.observed.motor:
         return RUNS
     ranges = {"": lambda _: LOOKS, "ohm": _ohm_outcomes, "A": _amp_outcomes}
-    return ranges[test.unit](normal) if test.unit in ranges else _volt_outcomes(test, normal, limits, supply_volts)
+    named = ranges[test.unit](normal) if test.unit in ranges else _volt_outcomes(test, normal, limits, supply_volts)
+    return (*named, JUMPS) if test.unit in WANDERING else named
 
 
 def _volt_outcomes(test: Test, normal: float, limits: dict[str, float], supply_volts: float) -> tuple[Outcome, ...]:

@@ -35,10 +35,11 @@ def silent(stage: str, done: int, total: int) -> None:
 
 @dataclass(frozen=True)
 class Shown:
-    """What tests and symptoms show: value, spread, jumper_amps (H, T), presence (H, S); see `Compiled`."""
+    """What tests and symptoms show: value, spread, jumps, jumper_amps (H, T), presence (H, S); see `Compiled`."""
 
     value: Floats
     spread: Floats
+    jumps: Floats
     presence: Floats
     jumper_amps: Floats
 
@@ -69,7 +70,7 @@ class Solver:
         for found, chunk in zip(self._solved(many, tests, chunks), chunks, strict=True):
             results.append(found or _shown(self.predictor, tests, chunk))
             self.progress(stage, sum(len(r.value) for r in results), len(sets))
-        names = ("value", "spread", "presence", "jumper_amps")
+        names = ("value", "spread", "jumps", "presence", "jumper_amps")
         return Shown(*(np.concatenate([getattr(r, name) for r in results]) for name in names))
 
     def _solved(self, many: int, tests: Sequence[Test], chunks: Sequence[FaultSets]) -> Iterable[Shown | None]:
@@ -96,7 +97,7 @@ def _shown(predictor: Predictor, tests: Sequence[Test], sets: FaultSets) -> Show
     latched = predictor.latched(sets)
     seen = predictor.predict(tests, sets, latched)
     amps = predictor.jumper_amps(tests, sets, latched)
-    return Shown(seen.value, seen.spread, predictor.presence(sets, latched), amps)
+    return Shown(seen.value, seen.spread, seen.jumps, predictor.presence(sets, latched), amps)
 
 
 _own: dict[str, Predictor] = {}

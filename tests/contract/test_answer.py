@@ -35,6 +35,7 @@ EXTENSIONS = {
     "causes": "title repair_group",
     "tests": "kind disturbing opens normal",
     "tests/condition": "jumper",
+    "tests/outcomes": "settles",
     "withheld": "title",
     "repairs": "cautions",
     "expected_cost": "currency",

@@ -47,7 +47,17 @@ def every_part_state():
     nothing = np.zeros_like(predicted.value)
     ids = tuple(cause.id for cause in causes)
     compiled = Compiled(
-        tests, (), ids, sets.members, sets.severities, predicted.value, predicted.spread, presence, nothing, {}
+        tests,
+        (),
+        ids,
+        sets.members,
+        sets.severities,
+        predicted.value,
+        predicted.spread,
+        predicted.jumps,
+        presence,
+        nothing,
+        {},
     )
     return Model(whole.schematic, replace(whole.wiring, causes=causes), compiled, "sha256:0")
 
