@@ -257,7 +257,7 @@ def _linear_rows(netlist: Netlist, ohms: Floats, columns: list[int]) -> tuple[Fl
     for e, amps in (*zip(lamps, -extra.T, strict=True), *zip(sources, drives.T, strict=True)):
         injected[a[e]] += amps
         injected[b[e]] -= amps
-    volts = reduced.volts(injected[:-1])
+    volts = reduced.volts(injected)
     return volts.T, _probe_resistances(seen, count, count + len(sources), tangent)
 
 
