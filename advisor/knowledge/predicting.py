@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from advisor.circuit.netlist import Netlist
 from advisor.circuit.solve import Solution, solve
 from advisor.knowledge.catalogue import Setup, Test
 from advisor.knowledge.compiled import supply_volts
@@ -39,12 +40,20 @@ class Predictor:
         self.schematic, self.wiring = schematic, wiring
         self.tools = schematic.library.instruments
         self.volts = supply_volts(schematic)
+        self._netlists: dict[str, Netlist] = {}
 
     def solved(self, setup: Setup, sets: FaultSets, latched: Bools, nodes: Iterable[str]) -> Solution:
         """Operating points under a setup; `latched` are fuses that opened before, shape (H, F)."""
-        netlist = self.wiring.under(setup)
+        netlist = self._netlist(setup)
         before = np.pad(latched, ((0, 0), (0, len(netlist.of_kind("fuse")) - latched.shape[1])))
-        return solve(netlist, sets.changes, tuple(nodes), blown=before)
+        return solve(netlist, sets.faults, tuple(nodes), blown=before)
+
+    def _netlist(self, setup: Setup) -> Netlist:
+        """The netlist under a setup, made once: what a solve prepares is kept with it."""
+        key = _key(setup)
+        if key not in self._netlists:
+            self._netlists[key] = self.wiring.under(setup)
+        return self._netlists[key]
 
     def latched(self, sets: FaultSets) -> Bools:
         """Fuses that have opened in some normal condition before anyone looks: damage stays, shape (H, F)."""
@@ -164,9 +173,12 @@ def setups(tests: Sequence[Test]) -> list[tuple[Setup, list[int]]]:
     for i, test in enumerate(tests):
         if test.observed.parts:
             continue
-        key = repr((sorted(test.setup.settings.items()), test.setup.unplug, test.setup.jumper, test.setup.lamp))
-        groups.setdefault(key, (test.setup, []))[1].append(i)
+        groups.setdefault(_key(test.setup), (test.setup, []))[1].append(i)
     return list(groups.values())
+
+
+def _key(setup: Setup) -> str:
+    return repr((sorted(setup.settings.items()), setup.unplug, setup.jumper, setup.lamp))
 
 
 def _widened(value: Floats, spread: Floats, full: Floats, solution: Solution, sets: FaultSets) -> Floats:
