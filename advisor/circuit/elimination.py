@@ -147,12 +147,14 @@ class _Ways:
     Attributes:
         nodes: Place of the node of each passage, all passages of one level after those of the level before.
         ports: Port of each passage.
+        columns: Number of the node of each passage among those that any port comes by.
         starts: How the ports' ends, +1 for the first and -1 for the second, add up to passages.
         moves: Per level, passages that take a share of earlier ones: (from, share, onto) in turn.
     """
 
     nodes: Ints
     ports: Ints
+    columns: Ints
     starts: tuple[tuple[int, float], ...]
     moves: tuple[tuple[Ints, Ints, Ints], ...]
 
@@ -188,7 +190,7 @@ def _ways(plan: Plan, ports: Ends) -> _Ways:
             origin, share = (np.array([triples[c][i] for c in chosen], dtype=np.intp) for i in (0, 1))
             moves.append((origin, share, onto))
     nodes, column = (np.array([p[i] for p in passages], dtype=np.intp) for i in (0, 1))
-    return _Ways(nodes, column, starts, tuple(moves))
+    return _Ways(nodes, column, np.unique(nodes, return_inverse=True)[1], starts, tuple(moves))
 
 
 @dataclass(frozen=True, eq=False)
@@ -236,9 +238,8 @@ class Reduced:
         for origin, share, onto in ways.moves:
             carried[onto] += self.shares[share] * carried[origin]
         carried /= np.sqrt(self.totals)[ways.nodes]
-        passed, column = np.unique(ways.nodes, return_inverse=True)
-        stacked = np.zeros((rows, len(ports), len(passed)))
-        stacked[:, ways.ports, column] = carried.T
+        stacked = np.zeros((rows, len(ports), ways.columns[-1] + 1 if len(ways.columns) else 0))
+        stacked[:, ways.ports, ways.columns] = carried.T
         return stacked @ stacked.transpose(0, 2, 1)
 
 

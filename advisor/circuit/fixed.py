@@ -42,15 +42,17 @@ class Fixed:
         bent: Its lamps and motors.
         sources: Indices of its sources.
         volts: Their electromotive forces [V], shape (S, 1).
-        usual: Elements that conduct unless a fault or a switch opens them.
-        rest: Those that conduct under some faults only.
+        whole: Which elements take part, E of them, and the order of elimination.
+        usual: The same without the elements that conduct under some faults only.
+        rest: Those elements.
     """
 
     netlist: Netlist
     bent: Bent
     sources: Ints
     volts: Floats
-    usual: Ints
+    whole: tuple[Ints, Plan]
+    usual: tuple[Ints, Plan]
     rest: Ints
 
     @classmethod
@@ -58,14 +60,14 @@ class Fixed:
     def of(cls, netlist: Netlist) -> Fixed:
         """Find what takes part."""
         volts, closed = forces(netlist), netlist.column("ohms") < OPEN
-        sources = np.flatnonzero(volts)
-        return cls(
-            netlist, Bent.of(netlist), sources, volts[sources, None], np.flatnonzero(closed), np.flatnonzero(~closed)
-        )
+        sources, ends = np.flatnonzero(volts), [(int(a), int(b)) for a, b in netlist.ends.T]
 
-    def plan(self, elements: Ints) -> Plan:
-        """Order of elimination if only some elements conduct."""
-        return plan(len(self.netlist.nodes), tuple(map(tuple, self.netlist.ends[:, elements].T.tolist())))
+        def among(elements: Ints) -> tuple[Ints, Plan]:
+            """The order of elimination if only some elements conduct."""
+            return elements, plan(len(netlist.nodes), tuple(ends[e] for e in elements))
+
+        whole, usual = among(np.arange(len(closed))), among(np.flatnonzero(closed))
+        return cls(netlist, Bent.of(netlist), sources, volts[sources, None], whole, usual, np.flatnonzero(~closed))
 
     def points(self, ohms: Floats, probes: Sequence[int]) -> tuple[Floats, Floats]:
         """Operating points of B sets of resistances.
@@ -82,15 +84,18 @@ class Fixed:
         short = (ohms[self.rest] < OPEN).any(axis=0)
         if 0 < short.sum() and rows - short.sum() < _WORTH_A_SPLIT:
             short[:] = True
-        for elements, chosen in ((self.usual, ~short), (np.arange(len(ohms)), short)):
+        for network, chosen in ((self.usual, ~short), (self.whole, short)):
             where = np.flatnonzero(chosen)
             for cut in (where[i : i + _ROWS_AT_ONCE] for i in range(0, len(where), _ROWS_AT_ONCE)):
-                volts[:-1, cut], seen[cut] = self._batch(ohms[:, cut], elements, probes)
+                volts[:-1, cut], seen[cut] = self._batch(ohms[:, cut], network, probes)
         return volts, seen
 
-    def _batch(self, ohms: Floats, elements: Ints, probes: Sequence[int]) -> tuple[Floats, Floats]:
+    def _batch(
+        self, ohms: Floats, network: tuple[Ints, Plan], probes: Sequence[int]
+    ) -> tuple[Floats, Floats]:
         """One batch that fits the processor's cache."""
-        reduced = reduce_network(self.plan(elements), 1.0 / ohms[elements], LEAK_SIEMENS)
+        elements, order = network
+        reduced = reduce_network(order, 1.0 / ohms[elements], LEAK_SIEMENS)
         count, inner = len(self.bent.elements), len(self.bent.elements) + len(self.sources)
         ends = self.netlist.ends[:, np.concatenate([self.bent.elements, self.sources])]
         seen = reduced.transfer([*map(tuple, ends.T.tolist()), *((node, -1) for node in probes)])

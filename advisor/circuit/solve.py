@@ -152,7 +152,7 @@ def _settle(netlist: Netlist, closed: Floats, before: Bools, start: Bools, probe
     """Iterate drivers, then fuses one at a time, until nothing switches; only rows that switched are solved again."""
     switching, fixed = Switching.of(netlist), Fixed.of(netlist)
     columns, rows = [netlist.node_index[p] for p in probes], closed.shape[1]
-    on, blown, ohms = start.copy(), before.copy(), switching.ohms(closed, start, before)
+    on, last, blown, ohms = start.copy(), start.copy(), before.copy(), closed.copy()
     volts, resistances = np.zeros((len(netlist.nodes) + 1, rows)), np.zeros((rows, len(probes), len(probes)))
     active, turns, unsteady = np.arange(rows), np.zeros(rows, int), np.zeros(rows, bool)
     for _ in range(_ROUNDS + len(switching.fuses)):
@@ -164,7 +164,9 @@ def _settle(netlist: Netlist, closed: Floats, before: Bools, start: Bools, probe
         unsteady[active] |= late & (wanted != was).any(axis=0)
         wanted &= was | ~late
         switched = (wanted != was).any(axis=0)
-        turns[active] += switched
+        again = switched & (wanted == last[:, active]).all(axis=0)  # to and fro, as it will go on until it is late
+        turns[active] += switched + again * np.maximum(_SETTLED_BY - 1 - turns[active], 0) // 2 * 2
+        last[:, active] = was
         on[:, active] = wanted
         overloaded = switching.worst_fuse(found, state) & ~switched
         blown[:, active] |= overloaded
