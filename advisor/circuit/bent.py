@@ -56,8 +56,8 @@ class Bent:
         """Current of each [A], shape (B, L) like the arguments."""
         return volts * self.siemens(volts, ohms)[0]
 
-    def settle(self, open_volts: Floats, seen: Floats, hot_ohms: Floats) -> tuple[Floats, Floats]:
-        """Current beyond the hot or rated resistance's and the tangent's extra conductance where they settle.
+    def settle(self, open_volts: Floats, seen: Floats, hot_ohms: Floats) -> Floats:
+        """Current beyond the hot or rated resistance's where they settle [A], shape (B, L).
 
         Solves V = V0 - Z (I(V) - V/R) by Newton's method; where that has not converged, by the chord
         I(V)/V, which contracts (the log-slope of a lamp's resistance is 0.45, of a motor's between -1 and 0).
@@ -67,21 +67,18 @@ class Bent:
             seen: Z [ohm], shape (B, L, L).
             hot_ohms: R, shape (B, L).
 
-        Returns:
-            Both of shape (B, L) [A, S].
-
         Raises:
             OscillationError: nothing was found.
         """
-        extra, tangent = np.zeros_like(open_volts), np.zeros_like(open_volts)
+        extra = np.zeros_like(open_volts)
         rows, volts, eye = np.arange(len(open_volts)), open_volts, np.eye(open_volts.shape[1])
         for step in range(_LAMP_STEPS):
             chord, slope = (found - 1.0 / hot_ohms for found in self.siemens(volts, hot_ohms))
-            extra[rows], tangent[rows] = volts * chord, slope
+            extra[rows] = volts * chord
             residual = volts - open_volts + _times(seen, volts * chord)
             left = np.abs(residual).max(axis=1, initial=0.0) > TOLERANCE_VOLTS
             if not left.any():
-                return extra, tangent
+                return extra
             rows, volts, open_volts, hot_ohms, seen = (x[left] for x in (rows, volts, open_volts, hot_ohms, seen))
             if step < _NEWTON_STEPS:
                 volts = volts - _solved(eye + seen * slope[left, None], residual[left])

@@ -7,7 +7,7 @@ modification).  Lamps enter at their hot resistance, motors at their rated one; 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from advisor.circuit.bent import Bent
-from advisor.circuit.elimination import Plan, plan, reduce_network
+from advisor.circuit.elimination import Plan, Reduced, plan, reduce_network
 from advisor.circuit.netlist import OPEN, Netlist
 
 Floats = NDArray[np.float64]
@@ -41,7 +41,7 @@ class Fixed:
         netlist: What is solved.
         bent: Its lamps and motors.
         sources: Indices of its sources.
-        volts: Their electromotive forces [V], shape (S, 1).
+        forces: Their electromotive forces [V], shape (S, 1).
         whole: Which elements take part, E of them, and the order of elimination.
         usual: The same without the elements that conduct under some faults only.
         rest: Those elements.
@@ -50,7 +50,7 @@ class Fixed:
     netlist: Netlist
     bent: Bent
     sources: Ints
-    volts: Floats
+    forces: Floats
     whole: tuple[Ints, Plan]
     usual: tuple[Ints, Plan]
     rest: Ints
@@ -69,49 +69,60 @@ class Fixed:
         whole, usual = among(np.arange(len(closed))), among(np.flatnonzero(closed))
         return cls(netlist, Bent.of(netlist), sources, volts[sources, None], whole, usual, np.flatnonzero(~closed))
 
-    def points(self, ohms: Floats, probes: Sequence[int]) -> tuple[Floats, Floats]:
-        """Operating points of B sets of resistances.
+    def volts(self, ohms: Floats) -> Floats:
+        """Node voltages [V], shape (N + 1, B), the reference last, for B sets of resistances [ohm], shape (E, B)."""
+        result = np.zeros((len(self.netlist.nodes) + 1, ohms.shape[1]))
+        for rows, elements, order in self._batches(ohms):
+            result[:-1, rows] = self._batch_volts(_reduced(ohms, rows, elements, order), ohms[:, rows])
+        return result
+
+    def resistances(self, ohms: Floats, volts: Floats, ports: Sequence[tuple[int, int]]) -> Floats:
+        """Small-signal resistance matrix of K pairs of nodes [ohm], shape (B, K, K).
 
         Args:
             ohms: Resistance of every element [ohm], shape (E, B).
-            probes: K nodes.
-
-        Returns:
-            Node voltages [V], shape (N + 1, B), the reference last; resistance matrix of the probes [ohm], (B, K, K).
+            volts: Operating points [V], shape (N + 1, B).
+            ports: The pairs; -1 is the reference.
         """
-        rows = ohms.shape[1]
-        volts, seen = np.zeros((len(self.netlist.nodes) + 1, rows)), np.zeros((rows, len(probes), len(probes)))
+        result = np.zeros((ohms.shape[1], len(ports), len(ports)))
+        a, b = self.netlist.ends[:, self.bent.elements]
+        for rows, elements, order in self._batches(ohms):
+            seen = _reduced(ohms, rows, elements, order).transfer([*zip(a.tolist(), b.tolist(), strict=True), *ports])
+            across, hot_ohms = (volts[a] - volts[b])[:, rows].T, ohms[self.bent.elements][:, rows].T
+            result[rows] = _probed(seen, len(a), self.bent.siemens(across, hot_ohms)[1] - 1.0 / hot_ohms)
+        return result
+
+    def _batches(self, ohms: Floats) -> Iterator[tuple[Ints, Ints, Plan]]:
+        """Rows that fit the processor's cache at once, the elements that take part in them, and their order."""
         short = (ohms[self.rest] < OPEN).any(axis=0)
-        if 0 < short.sum() and rows - short.sum() < _WORTH_A_SPLIT:
+        if short.any() and np.count_nonzero(~short) < _WORTH_A_SPLIT:
             short[:] = True
         for network, chosen in ((self.usual, ~short), (self.whole, short)):
             where = np.flatnonzero(chosen)
-            for cut in (where[i : i + _ROWS_AT_ONCE] for i in range(0, len(where), _ROWS_AT_ONCE)):
-                volts[:-1, cut], seen[cut] = self._batch(ohms[:, cut], network, probes)
-        return volts, seen
+            for start in range(0, len(where), _ROWS_AT_ONCE):
+                yield where[start : start + _ROWS_AT_ONCE], *network
 
-    def _batch(
-        self, ohms: Floats, network: tuple[Ints, Plan], probes: Sequence[int]
-    ) -> tuple[Floats, Floats]:
-        """One batch that fits the processor's cache."""
-        elements, order = network
-        reduced = reduce_network(order, 1.0 / ohms[elements], LEAK_SIEMENS)
-        count, inner = len(self.bent.elements), len(self.bent.elements) + len(self.sources)
+    def _batch_volts(self, reduced: Reduced, ohms: Floats) -> Floats:
+        count = len(self.bent.elements)
         ends = self.netlist.ends[:, np.concatenate([self.bent.elements, self.sources])]
-        seen = reduced.transfer([*map(tuple, ends.T.tolist()), *((node, -1) for node in probes)])
-        drives = self.volts / ohms[self.sources]
-        open_volts = (seen[:, :count, count:inner] @ drives.T[:, :, None])[:, :, 0]
-        extra, tangent = self.bent.settle(open_volts, seen[:, :count, :count], ohms[self.bent.elements].T)
+        seen = reduced.transfer(list(zip(*ends.tolist(), strict=True)))
+        drives = self.forces / ohms[self.sources]
+        open_volts = (seen[:, :count, count:] @ drives.T[:, :, None])[:, :, 0]
+        extra = self.bent.settle(open_volts, seen[:, :count, :count], ohms[self.bent.elements].T)
         injected = np.zeros((len(self.netlist.nodes) + 1, ohms.shape[1]))  # the last is the reference, index -1
         for (a, b), amps in zip(ends.T, (*-extra.T, *drives), strict=True):
             injected[a] += amps
             injected[b] -= amps
-        return reduced.volts(injected), _probed(seen, count, inner, tangent)
+        return reduced.volts(injected)
 
 
-def _probed(seen: Floats, lamps: int, first: int, tangent: Floats) -> Floats:
-    """Small-signal resistance matrix of the probes, corrected from the hot lamps to their tangents (Woodbury)."""
-    plain, from_probe = seen[:, first:, first:], seen[:, :lamps, first:]
+def _reduced(ohms: Floats, rows: Ints, elements: Ints, order: Plan) -> Reduced:
+    return reduce_network(order, 1.0 / ohms[elements[:, None], rows], LEAK_SIEMENS)
+
+
+def _probed(seen: Floats, lamps: int, tangent: Floats) -> Floats:
+    """Resistance matrix of the ports after the lamps, corrected from hot lamps to their tangents (Woodbury)."""
+    plain, from_probe = seen[:, lamps:, lamps:], seen[:, :lamps, lamps:]
     if not plain.size or not from_probe.size:
         return plain
     core = np.eye(lamps) + seen[:, :lamps, :lamps] * tangent[:, None, :]

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 
 import numpy as np
@@ -22,6 +22,9 @@ __all__ = ["FUSE_OPENS_ABOVE", "LEAK_SIEMENS", "Solution", "solve"]
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 
+Probe = str | tuple[str, str]
+"""A node, seen from the reference, or a pair of nodes."""
+
 _ROUNDS = 60
 _SETTLED_BY = 6
 """Times that a circuit's drivers may switch before they count as never settling; opening fuses do not count."""
@@ -35,37 +38,51 @@ class Solution:
         netlist: What was solved.
         volts: Node voltages [V], shape (B, N).
         ohms: Resistance of every element in its final state [ohm], shape (B, E); as in `Element`.
-        probes: Nodes whose output resistances are known.
-        resistances: Open-circuit resistance matrix of the probes [ohm], shape (B, K, K).
         on: Which drivers are on, shape (B, D) in netlist order.
         blown: Which fuses have opened, shape (B, F) in netlist order.
         unsteady: Where a fault keeps a driver switching on and off; shown with that driver off, shape (B,).
+        probes: Nodes, or pairs of nodes, whose K output resistances are wanted; `probed` sets them.
     """
 
     netlist: Netlist
     volts: Floats
     ohms: Floats
-    probes: tuple[str, ...]
-    resistances: Floats
     on: Bools
     blown: Bools
     unsteady: Bools
+    probes: tuple[Probe, ...] = ()
 
     def at(self, node: str) -> Floats:
         """Voltage of one node to the reference [V], shape (B,)."""
         index = self.netlist.node_index[node]
         return np.zeros(len(self.volts)) if index < 0 else self.volts[:, index]
 
+    def probed(self, probes: Iterable[Probe]) -> Solution:
+        """The same operating points, seen by instruments between some pairs, or from some nodes to the reference."""
+        reference = self.netlist.reference
+        return replace(self, probes=tuple(dict.fromkeys(p for p in probes if p != reference)))
+
+    @cached_property
+    def resistances(self) -> Floats:
+        """Open-circuit resistance matrix of the probes [ohm], shape (B, K, K)."""
+        index, reference = self.netlist.node_index, self.netlist.reference
+        pairs = [(probe, reference) if isinstance(probe, str) else probe for probe in self.probes]
+        ports = [(index[red], index[black]) for red, black in pairs]
+        return Fixed.of(self.netlist).resistances(self.ohms.T, np.pad(self.volts.T, ((0, 1), (0, 0))), ports)
+
     def between(self, red: str, black: str) -> tuple[Floats, Floats]:
-        """Open-circuit voltage [V] and output resistance [ohm] between two probed nodes, shape (B,) each."""
+        """Open-circuit voltage [V] and output resistance [ohm] between a probed pair or two probed nodes, (B,) each."""
+        volts = self.at(red) - self.at(black)
+        if (red, black) in self.probes:
+            pair = self.probes.index((red, black))
+            return volts, self.resistances[:, pair, pair]
         r, b = (None if n == self.netlist.reference else self.probes.index(n) for n in (red, black))
 
         def ohms(i: int | None, k: int | None) -> Floats | float:
             """The reference is at zero whatever flows."""
             return 0.0 if i is None or k is None else self.resistances[:, i, k]
 
-        resistance = np.zeros(len(self.volts)) + ohms(r, r) + ohms(b, b) - 2.0 * ohms(r, b)
-        return self.at(red) - self.at(black), resistance
+        return volts, np.zeros(len(self.volts)) + ohms(r, r) + ohms(b, b) - 2.0 * ohms(r, b)
 
     @cached_property
     def drops(self) -> Floats:
@@ -101,7 +118,7 @@ class Solution:
 def solve(
     netlist: Netlist,
     faults: Sequence[Sequence[Change]] | Faults,
-    probes: Sequence[str] = (),
+    probes: Iterable[Probe] = (),
     *,
     blown: Bools | None = None,
 ) -> Solution:
@@ -113,19 +130,18 @@ def solve(
     Args:
         netlist: A grounded netlist of N nodes and E elements.
         faults: B lists of changes; an empty list is the sound circuit.
-        probes: K nodes between which instruments may be put; the reference needs no mention.
+        probes: Where instruments may be put: pairs of nodes, or nodes; the reference needs no mention.
         blown: Fuses that had opened before, shape (B, F) in netlist order; they stay open.
 
     Raises:
         OscillationError: the sound circuit's switching never settles; the drivers are named.  Under a fault
             it may: a unit on a bad ground resets itself over and over.  Such rows are marked unsteady.
     """
-    probes = tuple(dict.fromkeys(p for p in probes if p != netlist.reference))
     sets = faults if isinstance(faults, Faults) else Faults.of(faults)
     fuses, start = len(Switching.of(netlist).fuses), _sound(netlist)
     before = np.zeros((fuses, sets.count), bool) if blown is None else blown.T
     closed = sets.applied(netlist.column("ohms"))
-    return _settle(netlist, closed, before, np.repeat(start, sets.count, axis=1), probes)
+    return _settle(netlist, closed, before, np.repeat(start, sets.count, axis=1)).probed(probes)
 
 
 @lru_cache(maxsize=256)
@@ -133,7 +149,7 @@ def _sound(netlist: Netlist) -> Bools:
     """Which drivers are on in the sound circuit, shape (D, 1)."""
     switching = Switching.of(netlist)
     off, whole = (np.zeros((len(found), 1), bool) for found in (switching.drivers, switching.fuses))
-    sound = _settle(netlist, netlist.column("ohms")[:, None], whole, off, ())
+    sound = _settle(netlist, netlist.column("ohms")[:, None], whole, off)
     if sound.unsteady.any():
         raise OscillationError("the switching logic of the sound circuit never settles", _chatter(netlist))
     return sound.on.T
@@ -148,29 +164,28 @@ def _chatter(netlist: Netlist) -> list[str]:
     ]
 
 
-def _settle(netlist: Netlist, closed: Floats, before: Bools, start: Bools, probes: tuple[str, ...]) -> Solution:
+def _settle(netlist: Netlist, closed: Floats, before: Bools, start: Bools) -> Solution:
     """Iterate drivers, then fuses one at a time, until nothing switches; only rows that switched are solved again."""
-    switching, fixed = Switching.of(netlist), Fixed.of(netlist)
-    columns, rows = [netlist.node_index[p] for p in probes], closed.shape[1]
-    on, last, blown, ohms = start.copy(), start.copy(), before.copy(), closed.copy()
-    volts, resistances = np.zeros((len(netlist.nodes) + 1, rows)), np.zeros((rows, len(probes), len(probes)))
+    switching, fixed, rows = Switching.of(netlist), Fixed.of(netlist), closed.shape[1]
+    on, last, blown, ohms = start.copy(), start.copy(), before.copy(), np.empty_like(closed)
+    volts = np.zeros((len(netlist.nodes) + 1, rows))
     active, turns, unsteady = np.arange(rows), np.zeros(rows, int), np.zeros(rows, bool)
     for _ in range(_ROUNDS + len(switching.fuses)):
-        state = switching.ohms(closed[:, active], on[:, active], blown[:, active])
-        found, resistances[active] = fixed.points(state, columns)
+        was = on[:, active]
+        state = switching.ohms(closed.take(active, axis=1), was, blown[:, active])
+        found = fixed.volts(state)
         volts[:, active], ohms[:, active] = found, state
-        wanted, was = switching.wanted(found, state), on[:, active]
+        wanted = switching.wanted(found, state)
         late = turns[active] >= _SETTLED_BY  # what still switches is held off, so that the rest can settle
         unsteady[active] |= late & (wanted != was).any(axis=0)
         wanted &= was | ~late
         switched = (wanted != was).any(axis=0)
         again = switched & (wanted == last[:, active]).all(axis=0)  # to and fro, as it will go on until it is late
         turns[active] += switched + again * np.maximum(_SETTLED_BY - 1 - turns[active], 0) // 2 * 2
-        last[:, active] = was
-        on[:, active] = wanted
+        on[:, active], last[:, active] = wanted, was
         overloaded = switching.worst_fuse(found, state) & ~switched
         blown[:, active] |= overloaded
         active = active[switched | overloaded.any(axis=0)]
         if not len(active):
-            return Solution(netlist, volts[:-1].T, ohms.T, probes, resistances, on.T, blown.T, unsteady)
+            return Solution(netlist, volts[:-1].T, ohms.T, on.T, blown.T, unsteady)
     raise OscillationError("the switching logic never settles", _chatter(netlist))

@@ -44,11 +44,13 @@ class Switching:
         return cls(netlist, netlist.of_kind("driver"), fuses, netlist.column("amps")[fuses, None])
 
     def ohms(self, closed: Floats, on: Bools, blown: Bools) -> Floats:
-        """Resistances with drivers off and fuses open as told, (D, B) and (F, B), from those with all closed, (E, B)."""
-        state = closed.copy()
-        state[self.drivers] = np.where(on, closed[self.drivers], OPEN)
-        state[self.fuses] = np.where(blown, OPEN, closed[self.fuses])
-        return state
+        """Resistances with drivers off and fuses open as told, (D, B) and (F, B), from those with all closed, (E, B).
+
+        The argument is used up.
+        """
+        closed[self.drivers] = np.where(on, closed[self.drivers], OPEN)
+        closed[self.fuses] = np.where(blown, OPEN, closed[self.fuses])
+        return closed
 
     def wanted(self, volts: Floats, ohms: Floats) -> Bools:
         """Which drivers the units and relays switch on at these voltages, (N + 1, B) with the reference, shape (D, B)."""
