@@ -88,8 +88,9 @@ class Fixed:
         a, b = self.netlist.ends[:, self.bent.elements]
         for rows, elements, order in self._batches(ohms):
             seen = _reduced(ohms, rows, elements, order).transfer([*zip(a.tolist(), b.tolist(), strict=True), *ports])
-            across, hot_ohms = (volts[a] - volts[b])[:, rows].T, ohms[self.bent.elements][:, rows].T
-            result[rows] = _probed(seen, len(a), self.bent.siemens(across, hot_ohms)[1] - 1.0 / hot_ohms)
+            across, hot_ohms = (volts[a] - volts[b])[:, rows], ohms[self.bent.elements][:, rows]
+            tangent = self.bent.siemens(across, hot_ohms)[1] - 1.0 / hot_ohms
+            result[rows] = _probed(seen, len(a), tangent.T)
         return result
 
     def _batches(self, ohms: Floats) -> Iterator[tuple[Ints, Ints, Plan]]:
@@ -107,10 +108,11 @@ class Fixed:
         ends = self.netlist.ends[:, np.concatenate([self.bent.elements, self.sources])]
         seen = reduced.transfer(list(zip(*ends.tolist(), strict=True)))
         drives = self.forces / ohms[self.sources]
-        open_volts = (seen[:, :count, count:] @ drives.T[:, :, None])[:, :, 0]
-        extra = self.bent.settle(open_volts, seen[:, :count, :count], ohms[self.bent.elements].T)
+        by_row = np.ascontiguousarray(seen.transpose(1, 2, 0))
+        open_volts = (by_row[:count, count:] * drives).sum(axis=1)
+        extra = self.bent.settle(open_volts, by_row[:count, :count], ohms[self.bent.elements])
         injected = np.zeros((len(self.netlist.nodes) + 1, ohms.shape[1]))  # the last is the reference, index -1
-        for (a, b), amps in zip(ends.T, (*-extra.T, *drives), strict=True):
+        for (a, b), amps in zip(ends.T, (*-extra, *drives), strict=True):
             injected[a] += amps
             injected[b] -= amps
         return reduced.volts(injected)

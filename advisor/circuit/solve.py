@@ -96,7 +96,8 @@ class Solution:
         """Current through every element, a to b [A], shape (B, E)."""
         result = (self.drops - forces(self.netlist)) / self.ohms
         bent = Bent.of(self.netlist)
-        result[:, bent.elements] = bent.current(self.drops[:, bent.elements], self.ohms[:, bent.elements])
+        volts, ohms = self.drops.T[bent.elements], self.ohms.T[bent.elements]
+        result[:, bent.elements] = (volts * bent.siemens(volts, ohms)[0]).T
         return result
 
     def shown(self, load: str, reference_volts: float) -> Floats:
