@@ -27,6 +27,8 @@ Ints = NDArray[np.intp]
 Ends = tuple[tuple[int, int], ...]
 Sums = tuple[tuple[Ints, Ints], ...]
 """Additions (from, onto) in turn, such that within a turn no two go onto the same."""
+_Star = tuple[int, list[int]]
+"""A node and its neighbours."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -80,17 +82,18 @@ def _sums(onto: Sequence[int], chosen: Sequence[int] | None = None) -> Sums:
     return tuple((np.array(f, dtype=np.intp), np.array(t, dtype=np.intp)) for f, t in turns)
 
 
-def _ordered(nodes: int, ends: Ends) -> list[list[tuple[int, list[int]]]]:
+def _ordered(nodes: int, ends: Ends) -> list[list[_Star]]:
     """Levels of nodes, each with its neighbours when its turn comes: least degree first, all that are independent."""
     around: list[set[int]] = [set() for _ in range(nodes)]
     for a, b in ends:
         if min(a, b) >= 0:
             around[a].add(b)
             around[b].add(a)
-    levels, left = [], set(range(nodes))
+    levels: list[list[_Star]] = []
+    left = set(range(nodes))
     while left:
         ranked = sorted((len(around[n]), n) for n in left)
-        most, beside, level = max(ranked[0][0], 2), set[int](), dict[int, list[tuple[int, list[int]]]]()
+        most, beside, level = max(ranked[0][0], 2), set[int](), dict[int, list[_Star]]()
         for degree, node in ranked:
             if degree <= most and node not in beside:
                 beside |= around[node]
@@ -122,22 +125,22 @@ def plan(nodes: int, ends: Ends) -> Plan:
     for level in ordered:
         stars = [(*neighbours, -1) for _, neighbours in level]
         count, degree = len(stars), len(stars[0])
-        neighbours = np.array([[place[n] for n in star] for star in stars], dtype=np.intp)
+        places = np.array([[place[n] for n in star] for star in stars], dtype=np.intp)
         meshes = [edge(star[k], star[j]) for k in range(degree) for star in stars for j in range(k)]
         onward = [i for i in range(count * degree) if i % degree < degree - 1]
         levels.append(
             Level(
                 slice(first_node, first_node + count),
                 slice(first_edge, first_edge + count * degree),
-                neighbours,
+                places,
                 _sums(meshes),
-                _sums(neighbours[:, :-1].ravel().tolist(), onward),
+                _sums(places[:, :-1].ravel().tolist(), onward),
             )
         )
         first_node, first_edge = first_node + count, first_edge + count * degree
+    order = np.array([place[node] for node in range(nodes)], dtype=np.intp)
     leaks = np.array([edge(node, -1) for node in range(nodes)], dtype=np.intp)
-    places = np.array([place[node] for node in range(nodes)], dtype=np.intp)
-    return Plan(places, len(number), _sums([edge(a, b) for a, b in ends]), leaks, tuple(levels))
+    return Plan(order, len(number), _sums([edge(a, b) for a, b in ends]), leaks, tuple(levels))
 
 
 @dataclass(frozen=True, eq=False)

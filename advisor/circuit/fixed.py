@@ -73,7 +73,8 @@ class Fixed:
         """Node voltages [V], shape (N + 1, B), the reference last, for B sets of resistances [ohm], shape (E, B)."""
         result = np.zeros((len(self.netlist.nodes) + 1, ohms.shape[1]))
         for rows, elements, order in self._batches(ohms):
-            result[:-1, rows] = self._batch_volts(_reduced(ohms, rows, elements, order), ohms[:, rows])
+            part = ohms.take(rows, axis=1)
+            result[:-1, rows] = self._batch_volts(_reduced(part, elements, order), part)
         return result
 
     def resistances(self, ohms: Floats, volts: Floats, ports: Sequence[tuple[int, int]]) -> Floats:
@@ -87,17 +88,18 @@ class Fixed:
         result = np.zeros((ohms.shape[1], len(ports), len(ports)))
         a, b = self.netlist.ends[:, self.bent.elements]
         for rows, elements, order in self._batches(ohms):
-            seen = _reduced(ohms, rows, elements, order).transfer([*zip(a.tolist(), b.tolist(), strict=True), *ports])
-            across, hot_ohms = (volts[a] - volts[b])[:, rows], ohms[self.bent.elements][:, rows]
+            part = ohms.take(rows, axis=1)
+            seen = _reduced(part, elements, order).transfer([*zip(a.tolist(), b.tolist(), strict=True), *ports])
+            across, hot_ohms = (volts[a] - volts[b])[:, rows], part[self.bent.elements]
             tangent = self.bent.siemens(across, hot_ohms)[1] - 1.0 / hot_ohms
             result[rows] = _probed(seen, len(a), tangent.T)
         return result
 
     def _batches(self, ohms: Floats) -> Iterator[tuple[Ints, Ints, Plan]]:
         """Rows that fit the processor's cache at once, the elements that take part in them, and their order."""
-        short = (ohms[self.rest] < OPEN).any(axis=0)
+        short = np.any(ohms[self.rest] < OPEN, axis=0)
         if short.any() and np.count_nonzero(~short) < _WORTH_A_SPLIT:
-            short[:] = True
+            short = np.ones_like(short)
         for network, chosen in ((self.usual, ~short), (self.whole, short)):
             where = np.flatnonzero(chosen)
             for start in range(0, len(where), _ROWS_AT_ONCE):
@@ -118,8 +120,8 @@ class Fixed:
         return reduced.volts(injected)
 
 
-def _reduced(ohms: Floats, rows: Ints, elements: Ints, order: Plan) -> Reduced:
-    return reduce_network(order, 1.0 / ohms[elements[:, None], rows], LEAK_SIEMENS)
+def _reduced(ohms: Floats, elements: Ints, order: Plan) -> Reduced:
+    return reduce_network(order, 1.0 / ohms[elements], LEAK_SIEMENS)
 
 
 def _probed(seen: Floats, lamps: int, tangent: Floats) -> Floats:

@@ -168,14 +168,17 @@ def _chatter(netlist: Netlist) -> list[str]:
 def _settle(netlist: Netlist, closed: Floats, before: Bools, start: Bools) -> Solution:
     """Iterate drivers, then fuses one at a time, until nothing switches; only rows that switched are solved again."""
     switching, fixed, rows = Switching.of(netlist), Fixed.of(netlist), closed.shape[1]
-    on, last, blown, ohms = start.copy(), start.copy(), before.copy(), np.empty_like(closed)
+    on, last, blown, ohms = start.copy(), start.copy(), before.copy(), closed
     volts = np.zeros((len(netlist.nodes) + 1, rows))
     active, turns, unsteady = np.arange(rows), np.zeros(rows, int), np.zeros(rows, bool)
     for _ in range(_ROUNDS + len(switching.fuses)):
         was = on[:, active]
         state = switching.ohms(closed.take(active, axis=1), was, blown[:, active])
         found = fixed.volts(state)
-        volts[:, active], ohms[:, active] = found, state
+        if len(active) == rows:
+            volts, ohms = found, state
+        else:
+            volts[:, active], ohms[:, active] = found, state
         wanted = switching.wanted(found, state)
         late = turns[active] >= _SETTLED_BY  # what still switches is held off, so that the rest can settle
         unsteady[active] |= late & (wanted != was).any(axis=0)

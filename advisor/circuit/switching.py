@@ -53,7 +53,7 @@ class Switching:
         return closed
 
     def wanted(self, volts: Floats, ohms: Floats) -> Bools:
-        """Which drivers the units and relays switch on at these voltages, (N + 1, B) with the reference, shape (D, B)."""
+        """Which drivers the units and relays switch on, shape (D, B), at node voltages of shape (N + 1, B)."""
         netlist, index = self.netlist, self.netlist.node_index
         position = {netlist.elements[d].id: k for k, d in enumerate(self.drivers)}
         wanted = np.zeros((len(self.drivers), volts.shape[1]), bool)
