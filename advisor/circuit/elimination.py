@@ -25,7 +25,7 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
 Ends = tuple[tuple[int, int], ...]
-Sums = tuple[tuple[Ints, Ints], ...]
+Sums = tuple[tuple[Ints | slice, Ints], ...]
 """Additions (from, onto) in turn, such that within a turn no two go onto the same."""
 _Star = tuple[int, list[int]]
 """A node and its neighbours."""
@@ -79,7 +79,11 @@ def _sums(onto: Sequence[int], chosen: Sequence[int] | None = None) -> Sums:
             turns.append(([], []))
         turns[turn][0].append(source)
         turns[turn][1].append(target)
-    return tuple((np.array(f, dtype=np.intp), np.array(t, dtype=np.intp)) for f, t in turns)
+    whole = [] if chosen is not None else [*range(len(onto))]
+    return tuple(
+        (slice(None) if chosen == whole else np.array(chosen, dtype=np.intp), np.array(targets, dtype=np.intp))
+        for chosen, targets in turns
+    )
 
 
 def _ordered(nodes: int, ends: Ends) -> list[list[_Star]]:
@@ -189,9 +193,8 @@ def _ways(plan: Plan, ports: Ends) -> _Ways:
             for k, neighbour in enumerate(star[:-1])
             for port in sorted(sets[node])
         ]
-        for chosen, onto in _sums([target for _, _, target in triples]):
-            origin, share = (np.array([triples[c][i] for c in chosen], dtype=np.intp) for i in (0, 1))
-            moves.append((origin, share, onto))
+        origins, shares = (np.array([triple[i] for triple in triples], dtype=np.intp) for i in (0, 1))
+        moves += [(origins[c], shares[c], onto) for c, onto in _sums([target for _, _, target in triples])]
     nodes, column = (np.array([p[i] for p in passages], dtype=np.intp) for i in (0, 1))
     return _Ways(nodes, column, np.unique(nodes, return_inverse=True)[1], starts, tuple(moves))
 
