@@ -81,8 +81,8 @@ def _sums(onto: Sequence[int], chosen: Sequence[int] | None = None) -> Sums:
         turns[turn][1].append(target)
     whole = [] if chosen is not None else [*range(len(onto))]
     return tuple(
-        (slice(None) if chosen == whole else np.array(chosen, dtype=np.intp), np.array(targets, dtype=np.intp))
-        for chosen, targets in turns
+        (slice(None) if sources == whole else np.array(sources, dtype=np.intp), np.array(targets, dtype=np.intp))
+        for sources, targets in turns
     )
 
 
