@@ -1,10 +1,13 @@
-"""Solve one resistive network for many sets of conductances: nodes are eliminated one by one, all rows at once.
+"""Solve one resistive network for many sets of conductances: independent nodes are eliminated at once, in all rows.
 
 Eliminating a node replaces its star by a mesh (A. Rosen, "A new network theorem", J. IEE 62, 1924).  Conductances
 are only added, multiplied and divided, never subtracted, so an open contact that isolates half the circuit costs no
 digits (the argument of W. Grassmann, M. Taksar, D. Heyman, "Regenerative analysis and steady state distributions
-for Markov chains", Operations Research 33, 1985).  Vehicle circuits are nearly trees: with the node of least degree
+for Markov chains", Operations Research 33, 1985).  Vehicle circuits are nearly trees: with the nodes of least degree
 first there is little fill, and a solve costs a few operations a node.
+
+Nodes and edges are numbered in order of elimination, so that what a level of nodes needs lies together.  The
+reference counts as the last node; every node has an edge to it.
 
 A unit current between two nodes moves only along their way to the last node eliminated.  What lamps and probes see of
 each other is a sum over the nodes that their ways share, so it needs no solution of the whole network.
@@ -12,7 +15,7 @@ each other is a sum over the nodes that their ways share, so it needs no solutio
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -21,21 +24,30 @@ from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
+Ends = tuple[tuple[int, int], ...]
+Sums = tuple[tuple[Ints | slice, Ints], ...]
+"""Additions (from, onto) in turn, such that within a turn no two go onto the same."""
+_Star = tuple[int, list[int]]
+"""A node and its neighbours."""
 
 
 @dataclass(frozen=True, eq=False)
-class Step:
-    """Elimination of one node: its neighbours, the edges to them, and the edge that joins each pair of neighbours.
+class Level:
+    """Elimination of some nodes of one degree, none a neighbour of another.
 
-    Pair p is of neighbours `first[p]` and `second[p]`, counted among this node's neighbours.
+    Attributes:
+        nodes: Places of the nodes, n of them.
+        edges: Their edges, n x d.
+        neighbours: Places of their neighbours, the reference the last of each, shape (n, d).
+        meshes: How the edges that join their neighbours in pairs add up, pair (k, j < k) after pair.
+        onward: How what they pass on to all neighbours but the reference adds up.
     """
 
-    node: int
+    nodes: slice
+    edges: slice
     neighbours: Ints
-    edges: Ints
-    first: Ints
-    second: Ints
-    meshes: Ints
+    meshes: Sums
+    onward: Sums
 
 
 @dataclass(frozen=True, eq=False)
@@ -43,44 +55,148 @@ class Plan:
     """Order of elimination of a topology.
 
     Attributes:
-        nodes: Number of nodes N, the reference not counted.
-        edges: Number of edges M, those that fill in included.
-        edge_of: Edge of each element between two nodes, or -1 - node for one to the reference.
-        steps: What to do, in order.
+        places: Place of each node in the order of elimination, shape (N,).
+        edges: Number of edges M, those to the reference and those that fill in included.
+        elements: How the elements' conductances add up to edges.
+        leaks: The edges to the reference, shape (N,).
+        levels: What to do, in order.
     """
 
-    nodes: int
+    places: Ints
     edges: int
-    edge_of: tuple[int, ...]
-    steps: tuple[Step, ...]
+    elements: Sums
+    leaks: Ints
+    levels: tuple[Level, ...]
 
 
-@lru_cache(maxsize=32)  # setups differ in resistances, seldom in topology
-def plan(nodes: int, ends: tuple[tuple[int, int], ...]) -> Plan:
-    """Order the nodes by least degree; `ends` are the nodes of each element, -1 for the reference."""
-    index: dict[tuple[int, int], int] = {}
+def _sums(onto: Sequence[int], chosen: Sequence[int] | None = None) -> Sums:
+    """Additions onto some targets, from the chosen positions or all; equal targets take turns."""
+    turns: list[tuple[list[int], list[int]]] = []
+    seen: dict[int, int] = {}
+    for source, target in zip(range(len(onto)) if chosen is None else chosen, onto, strict=True):
+        turn = seen[target] = seen.get(target, -1) + 1
+        if turn == len(turns):
+            turns.append(([], []))
+        turns[turn][0].append(source)
+        turns[turn][1].append(target)
+    whole = [] if chosen is not None else [*range(len(onto))]
+    return tuple(
+        (slice(None) if sources == whole else np.array(sources, dtype=np.intp), np.array(targets, dtype=np.intp))
+        for sources, targets in turns
+    )
+
+
+def _ordered(nodes: int, ends: Ends) -> list[list[_Star]]:
+    """Levels of nodes, each with its neighbours when its turn comes: least degree first, all that are independent."""
     around: list[set[int]] = [set() for _ in range(nodes)]
+    for a, b in ends:
+        if min(a, b) >= 0:
+            around[a].add(b)
+            around[b].add(a)
+    levels: list[list[_Star]] = []
+    left = set(range(nodes))
+    while left:
+        ranked = sorted((len(around[n]), n) for n in left)
+        most, beside, level = max(ranked[0][0], 2), set[int](), dict[int, list[_Star]]()
+        for degree, node in ranked:
+            if degree <= most and node not in beside:
+                beside |= around[node]
+                level.setdefault(degree, []).append((node, sorted(around[node])))
+        for node, neighbours in (pair for group in level.values() for pair in group):
+            left.remove(node)
+            for n in neighbours:
+                around[n] |= around[node] - {n}
+                around[n].discard(node)
+        levels += level.values()
+    return levels
+
+
+@lru_cache(maxsize=256)
+def plan(nodes: int, ends: Ends) -> Plan:
+    """Order the nodes by least degree; `ends` are the nodes of each element, -1 for the reference."""
+    ordered = _ordered(nodes, ends)
+    place = {node: i for i, node in enumerate([node for level in ordered for node, _ in level] + [-1])}
+    number: dict[tuple[int, int], int] = {}
+    for node, neighbours in (pair for level in ordered for pair in level):
+        for other in (*neighbours, -1):
+            number[place[node], place[other]] = len(number)
 
     def edge(a: int, b: int) -> int:
-        """Index of the edge between two nodes, made if new."""
-        around[a].add(b)
-        around[b].add(a)
-        return index.setdefault((min(a, b), max(a, b)), len(index))
+        """The edge between two nodes belongs to the one that is eliminated first."""
+        return number[min(place[a], place[b]), max(place[a], place[b])]
 
-    edge_of = tuple(edge(a, b) if min(a, b) >= 0 else -1 - max(a, b) for a, b in ends)
-    steps, left = [], set(range(nodes))
-    while left:
-        node = min(left, key=lambda n: (len(around[n]), n))
-        left.remove(node)
-        neighbours = sorted(around[node])
-        for n in neighbours:
-            around[n].discard(node)
-        own = [index[min(node, n), max(node, n)] for n in neighbours]
-        pairs = [(i, k) for i in range(len(neighbours)) for k in range(i)]
-        meshes = [edge(neighbours[i], neighbours[k]) for i, k in pairs]
-        columns = (neighbours, own, [i for i, _ in pairs], [k for _, k in pairs], meshes)
-        steps.append(Step(node, *(np.array(column, dtype=np.intp) for column in columns)))
-    return Plan(nodes, len(index), edge_of, tuple(steps))
+    levels, first_node, first_edge = [], 0, 0
+    for level in ordered:
+        stars = [(*neighbours, -1) for _, neighbours in level]
+        count, degree = len(stars), len(stars[0])
+        places = np.array([[place[n] for n in star] for star in stars], dtype=np.intp)
+        meshes = [edge(star[k], star[j]) for k in range(degree) for star in stars for j in range(k)]
+        onward = [i for i in range(count * degree) if i % degree < degree - 1]
+        levels.append(
+            Level(
+                slice(first_node, first_node + count),
+                slice(first_edge, first_edge + count * degree),
+                places,
+                _sums(meshes),
+                _sums(places[:, :-1].ravel().tolist(), onward),
+            )
+        )
+        first_node, first_edge = first_node + count, first_edge + count * degree
+    order = np.array([place[node] for node in range(nodes)], dtype=np.intp)
+    leaks = np.array([edge(node, -1) for node in range(nodes)], dtype=np.intp)
+    return Plan(order, len(number), _sums([edge(a, b) for a, b in ends]), leaks, tuple(levels))
+
+
+@dataclass(frozen=True, eq=False)
+class _Ways:
+    """How a unit current through each port gets to the reference: which nodes it comes by.
+
+    Attributes:
+        nodes: Place of the node of each passage, all passages of one level after those of the level before.
+        ports: Port of each passage.
+        columns: Number of the node of each passage among those that any port comes by.
+        starts: How the ports' ends, +1 for the first and -1 for the second, add up to passages.
+        moves: Per level, passages that take a share of earlier ones: (from, share, onto) in turn.
+    """
+
+    nodes: Ints
+    ports: Ints
+    columns: Ints
+    starts: tuple[tuple[int, float], ...]
+    moves: tuple[tuple[Ints, Ints, Ints], ...]
+
+
+@lru_cache(maxsize=512)
+def _ways(plan: Plan, ports: Ends) -> _Ways:
+    sets: list[set[int]] = [set() for _ in range(len(plan.places) + 1)]
+    for port, ends in enumerate(ports):
+        for node in ends:
+            sets[plan.places[node] if node >= 0 else -1].add(port)
+    for level in plan.levels:
+        for node, star in enumerate(level.neighbours, level.nodes.start):
+            for neighbour in star[:-1]:
+                sets[neighbour] |= sets[node]
+    passages = [(node, port) for node, passing in enumerate(sets[:-1]) for port in sorted(passing)]
+    index = {passage: i for i, passage in enumerate(passages)}
+    starts = tuple(
+        (index[int(plan.places[node]), port], sign)
+        for port, ends in enumerate(ports)
+        for node, sign in zip(ends, (1.0, -1.0), strict=True)
+        if node >= 0
+    )
+    moves = []
+    for level in plan.levels:
+        degree = level.neighbours.shape[1]
+        triples = [
+            (index[node, port], level.edges.start + i * degree + k, index[int(neighbour), port])
+            for i, (node, star) in enumerate(enumerate(level.neighbours, level.nodes.start))
+            for k, neighbour in enumerate(star[:-1])
+            for port in sorted(sets[node])
+        ]
+        origins, shares = (np.array([triple[i] for triple in triples], dtype=np.intp) for i in (0, 1))
+        moves += [(origins[c], shares[c], onto) for c, onto in _sums([target for _, _, target in triples])]
+    nodes, column = (np.array([p[i] for p in passages], dtype=np.intp) for i in (0, 1))
+    return _Ways(nodes, column, np.unique(nodes, return_inverse=True)[1], starts, tuple(moves))
 
 
 @dataclass(frozen=True, eq=False)
@@ -88,23 +204,32 @@ class Reduced:
     """A network whose nodes are all eliminated, for B sets of conductances.
 
     Attributes:
-        plan: Of N nodes.
-        shares: Per step, the share of the node's current that each neighbour takes over, shape (neighbours, B).
+        plan: Of N nodes and M edges.
+        shares: The share of a node's current that each edge takes over, shape (M, B).
         totals: Conductance of each node to all others when its turn came [S], shape (N, B).
     """
 
     plan: Plan
-    shares: tuple[Floats, ...]
+    shares: Floats
     totals: Floats
 
     def volts(self, injected: Floats) -> Floats:
-        """Node voltages [V] for the current into every node [A], shape (N, B) both; the argument is used up."""
-        for step, share in zip(self.plan.steps, self.shares, strict=True):
-            injected[step.neighbours] += share * injected[step.node]
-        injected /= self.totals
-        for step, share in zip(reversed(self.plan.steps), reversed(self.shares), strict=True):
-            injected[step.node] += np.einsum("nb,nb->b", share, injected[step.neighbours])
-        return injected
+        """Node voltages [V], shape (N, B), for the current into every node [A], shape (N + 1, B), reference last."""
+        flow = np.zeros_like(injected)
+        flow[self.plan.places] = injected[:-1]
+        for level in self.plan.levels:
+            passed = self._shares(level) * flow[level.nodes, None]
+            _add(flow, passed.reshape(-1, flow.shape[1]), level.onward)
+        flow[:-1] /= self.totals
+        flow[-1] = 0.0
+        for level in reversed(self.plan.levels):
+            if level.onward:
+                others = flow[level.neighbours[:, :-1]]
+                flow[level.nodes] += np.einsum("ndb,ndb->nb", self._shares(level)[:, :-1], others)
+        return flow[self.plan.places]
+
+    def _shares(self, level: Level) -> Floats:
+        return self.shares[level.edges].reshape(*level.neighbours.shape, -1)
 
     def transfer(self, ports: Sequence[tuple[int, int]]) -> Floats:
         """Voltage across each port per ampere through each port [ohm], shape (B, C, C).
@@ -112,89 +237,21 @@ class Reduced:
         Args:
             ports: Pairs of nodes (a, b), -1 for the reference; an ampere enters at a and leaves at b.
         """
-        rows, way = self.totals.shape[1], _ways(self.plan, tuple(ports))
-        carried = [np.zeros((len(columns), rows)) for columns in way.columns]
-        for column, ends in enumerate(ports):
-            for node, sign in zip(ends, (1.0, -1.0), strict=True):
-                if node >= 0:
-                    carried[node][way.columns[node].searchsorted(column)] += sign
-        wide = np.zeros((len(way.wide), len(ports), rows))
-        blocks = [np.zeros((len(columns), len(columns), rows)) for columns in way.blocks]
-        for step, share, onto, home in zip(self.plan.steps, self.shares, way.onto, way.home, strict=True):
-            own = carried[step.node]
-            if not len(own):
-                continue
-            for neighbour, part, places in zip(step.neighbours, share, onto, strict=True):
-                if places is None:
-                    carried[neighbour] += part * own
-                else:
-                    carried[neighbour][places] += part * own
-            if step.node in way.wide:
-                wide[way.wide[step.node]][way.columns[step.node]] = own / np.sqrt(self.totals[step.node])
-            else:
-                block, i, k = home
-                blocks[block][i, k] += own[:, None] * (own / self.totals[step.node])
-        stacked = np.ascontiguousarray(wide.transpose(2, 1, 0))
-        result: Floats = stacked @ stacked.transpose(0, 2, 1)
-        for columns, narrow in zip(way.blocks, blocks, strict=True):
-            result[:, columns[:, None], columns] += narrow.transpose(2, 0, 1)
-        return result
+        rows, ways = self.totals.shape[1], _ways(self.plan, tuple(ports))
+        carried = np.zeros((len(ways.nodes), rows))
+        for passage, sign in ways.starts:
+            carried[passage] += sign
+        for origin, share, onto in ways.moves:
+            carried[onto] += self.shares[share] * carried[origin]
+        carried /= np.sqrt(self.totals)[ways.nodes]
+        stacked = np.zeros((rows, len(ports), ways.columns[-1] + 1 if len(ways.columns) else 0))
+        stacked[:, ways.ports, ways.columns] = carried.T
+        return stacked @ stacked.transpose(0, 2, 1)
 
 
-@dataclass(frozen=True, eq=False)
-class _Ways:
-    """Which ports' currents come by each node; see `Reduced.transfer`.
-
-    Attributes:
-        columns: Per node, its ports in order.
-        onto: Per step and neighbour, where the node's ports are among the neighbour's; None where they are the same.
-        wide: Nodes that more than half of the ports come by, whose products are taken at once; the number of each.
-        blocks: Sets of ports that hold those of all other nodes.
-        home: Per step of a node that is not wide, its block and where its ports are in it, as rows and as columns.
-    """
-
-    columns: tuple[Ints, ...]
-    onto: tuple[tuple[Ints | None, ...], ...]
-    wide: Mapping[int, int]
-    blocks: tuple[Ints, ...]
-    home: tuple[tuple[int, Ints, Ints], ...]
-
-
-@lru_cache(maxsize=128)
-def _ways(plan: Plan, ports: tuple[tuple[int, int], ...]) -> _Ways:
-    sets: list[set[int]] = [set() for _ in range(plan.nodes)]
-    for column, ends in enumerate(ports):
-        for node in ends:
-            if node >= 0:
-                sets[node].add(column)
-    for step in plan.steps:
-        for neighbour in step.neighbours:
-            sets[neighbour] |= sets[step.node]
-    columns = tuple(np.array(sorted(passing), dtype=np.intp) for passing in sets)
-    wide = [step.node for step in plan.steps if 2 * len(sets[step.node]) > len(ports)]
-    blocks: list[set[int]] = []
-    homes: dict[int, int] = {}
-    for step in reversed(plan.steps):  # later nodes have the larger sets
-        if step.node not in wide:
-            found = [i for i, block in enumerate(blocks) if block >= sets[step.node]]
-            homes[step.node] = found[0] if found else len(blocks)
-            if not found:
-                blocks.append(sets[step.node])
-    whole = tuple(np.array(sorted(block), dtype=np.intp) for block in blocks)
-
-    def places(inside: Ints, among: Ints) -> Ints | None:
-        """Where some ports are among others; None where both are the same."""
-        return None if len(inside) == len(among) else among.searchsorted(inside)
-
-    def home(node: int) -> tuple[int, Ints, Ints]:
-        """A node's block, and where its ports are in it, as rows and as columns."""
-        block = homes.get(node, 0)
-        at = whole[block].searchsorted(columns[node]) if node in homes else columns[node]
-        return block, at[:, None], at
-
-    onto = tuple(tuple(places(columns[s.node], columns[n]) for n in s.neighbours) for s in plan.steps)
-    numbers = {node: number for number, node in enumerate(wide)}
-    return _Ways(columns, onto, numbers, whole, tuple(home(step.node) for step in plan.steps))
+def _add(target: Floats, values: Floats, sums: Sums) -> None:
+    for chosen, onto in sums:
+        target[onto] += values[chosen]
 
 
 def reduce_network(plan: Plan, siemens: Floats, leak: float) -> Reduced:
@@ -206,19 +263,16 @@ def reduce_network(plan: Plan, siemens: Floats, leak: float) -> Reduced:
         leak: Conductance from every node to the reference, positive.
     """
     rows = siemens.shape[1]
-    edges, ground = np.zeros((plan.edges, rows)), np.full((plan.nodes, rows), leak)
-    for element, edge in enumerate(plan.edge_of):
-        if edge >= 0:
-            edges[edge] += siemens[element]
-        else:
-            ground[-1 - edge] += siemens[element]
-    shares = []
-    for step in plan.steps:
-        own, node = edges[step.edges], ground[step.node]
-        total = node + own.sum(axis=0)
-        share = own / total
-        ground[step.neighbours] += share * node
-        edges[step.meshes] += share[step.first] * own[step.second]
-        ground[step.node] = total  # its own conductance to the reference is needed no more
-        shares.append(share)
-    return Reduced(plan, tuple(shares), ground)
+    edges, totals = np.zeros((plan.edges, rows)), np.empty((len(plan.places), rows))
+    edges[plan.leaks] = leak
+    _add(edges, siemens, plan.elements)
+    for level in plan.levels:
+        count, degree = level.neighbours.shape
+        own = edges[level.edges].reshape(count, degree, rows)
+        total = own.sum(axis=1, out=totals[level.nodes])
+        share = own / total[:, None]
+        mesh = [(share[:, k, None] * own[:, :k]).reshape(-1, rows) for k in range(1, degree)]
+        if mesh:
+            _add(edges, np.concatenate(mesh) if len(mesh) > 1 else mesh[0], level.meshes)
+        own[:] = share
+    return Reduced(plan, edges, totals)

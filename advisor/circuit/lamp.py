@@ -24,18 +24,21 @@ def rated_ohms(watts: float, volts: float) -> float:
     return volts * volts / watts
 
 
+def siemens(volts: Floats, rated_volts: Floats, hot_ohms: Floats) -> tuple[Floats, Floats]:
+    """Current over voltage, and the current's derivative [S] at `volts` [V]; all arrays broadcast together."""
+    ratio = np.abs(volts) / rated_volts
+    chord = np.maximum(ratio, FLOOR) ** (CURRENT_EXPONENT - 1.0) / hot_ohms
+    return chord, np.where(ratio < FLOOR, chord, CURRENT_EXPONENT * chord)
+
+
 def current(volts: Floats, rated_volts: Floats, hot_ohms: Floats) -> Floats:
     """Lamp current [A] at `volts` [V], odd in the voltage; all arrays broadcast together."""
-    ratio = np.abs(volts) / rated_volts
-    hot = np.sign(volts) * rated_volts / hot_ohms * np.maximum(ratio, FLOOR) ** CURRENT_EXPONENT
-    return np.where(ratio < FLOOR, volts * COLD_RATIO / hot_ohms, hot)
+    return volts * siemens(volts, rated_volts, hot_ohms)[0]
 
 
 def slope(volts: Floats, rated_volts: Floats, hot_ohms: Floats) -> Floats:
     """Return the derivative of `current` [S]."""
-    ratio = np.maximum(np.abs(volts) / rated_volts, FLOOR)
-    hot = CURRENT_EXPONENT / hot_ohms * ratio ** (CURRENT_EXPONENT - 1.0)
-    return np.where(np.abs(volts) / rated_volts < FLOOR, COLD_RATIO / hot_ohms, hot)
+    return siemens(volts, rated_volts, hot_ohms)[1]
 
 
 def light(power_watts: Floats, reference_watts: Floats) -> Floats:

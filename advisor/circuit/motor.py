@@ -23,13 +23,17 @@ def rated_force(watts: float, volts: float, winding_ohms: float) -> float:
     return volts - winding_ohms * watts / volts
 
 
+def siemens(volts: Floats, rated_volts: Floats, rated_ohms: Floats) -> tuple[Floats, Floats]:
+    """Current over back-EMF, and the current's derivative [S], at a back-EMF of `volts` [V]."""
+    moving = (1.0 - FRICTION_SHARE) * np.abs(volts) / rated_volts
+    return (FRICTION_SHARE + moving) / rated_ohms, (FRICTION_SHARE + 2.0 * moving) / rated_ohms
+
+
 def current(volts: Floats, rated_volts: Floats, rated_ohms: Floats) -> Floats:
     """Current [A] at a back-EMF of `volts` [V], odd in it; `rated_ohms` is rated back-EMF over rated current."""
-    ratio = np.abs(volts) / rated_volts
-    return volts / rated_ohms * (FRICTION_SHARE + (1.0 - FRICTION_SHARE) * ratio)
+    return volts * siemens(volts, rated_volts, rated_ohms)[0]
 
 
 def slope(volts: Floats, rated_volts: Floats, rated_ohms: Floats) -> Floats:
     """Return the derivative of `current` [S]."""
-    ratio = np.abs(volts) / rated_volts
-    return (FRICTION_SHARE + 2.0 * (1.0 - FRICTION_SHARE) * ratio) / rated_ohms
+    return siemens(volts, rated_volts, rated_ohms)[1]

@@ -19,7 +19,6 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.circuit.elimination import Plan, plan
 from advisor.circuit.lamp import rated_ohms
 from advisor.circuit.logic import Expression
 from advisor.circuit.motor import rated_force
@@ -116,7 +115,7 @@ class Change:
     value: float
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Netlist:
     """Elements between nodes, the units and relays that switch some of them, and the controls' setting."""
 
@@ -162,11 +161,6 @@ class Netlist:
         """Node indices of both ends of every element, shape (2, E)."""
         index = self.node_index
         return np.array([[index[e.a] for e in self.elements], [index[e.b] for e in self.elements]], dtype=np.intp)
-
-    @cached_property
-    def plan(self) -> Plan:
-        """Order of elimination of the nodes."""
-        return plan(len(self.nodes), tuple((int(a), int(b)) for a, b in self.ends.T))
 
     def of_kind(self, *kinds: str) -> NDArray[np.intp]:
         """Return the indices of the elements of some kinds."""

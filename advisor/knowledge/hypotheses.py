@@ -9,11 +9,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import combinations, pairwise, product
 
 import numpy as np
 from numpy.typing import NDArray
 
+from advisor.circuit.faults import Faults
 from advisor.circuit.netlist import Change
 from advisor.knowledge.wiring import Cause
 from advisor.network.worlds import SPECIALS
@@ -45,6 +47,11 @@ class FaultSets:
 
     def __len__(self) -> int:
         return len(self.members)
+
+    @cached_property
+    def faults(self) -> Faults:
+        """The changes as arrays."""
+        return Faults.of(self.changes)
 
     def chunks(self, rows: int) -> list[FaultSets]:
         """The same sets in chunks of about so many, cut only between blocks of severities."""

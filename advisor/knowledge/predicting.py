@@ -8,7 +8,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.circuit.solve import Solution, solve
+from advisor.circuit.netlist import Netlist
+from advisor.circuit.solve import Probe, Solution, solve
 from advisor.knowledge.catalogue import Setup, Test
 from advisor.knowledge.compiled import supply_volts
 from advisor.knowledge.documents import Glance
@@ -57,12 +58,39 @@ class Predictor:
         self.schematic, self.wiring = schematic, wiring
         self.tools = schematic.library.instruments
         self.volts = supply_volts(schematic)
+        self._netlists: dict[str, Netlist] = {}
+        self._kept: tuple[FaultSets | None, Bools | None, dict[str, Solution]] = (None, None, {})
 
-    def solved(self, setup: Setup, sets: FaultSets, latched: Bools, nodes: Iterable[str]) -> Solution:
-        """Operating points under a setup; `latched` are fuses that opened before, shape (H, F)."""
-        netlist = self.wiring.under(setup)
-        before = np.pad(latched, ((0, 0), (0, len(netlist.of_kind("fuse")) - latched.shape[1])))
-        return solve(netlist, sets.changes, tuple(nodes), blown=before)
+    def solved(
+        self, setup: Setup, sets: FaultSets, latched: Bools, probes: Iterable[Probe], *, keep: bool = False
+    ) -> Solution:
+        """Operating points under a setup; `latched` are fuses that opened before, shape (H, F).
+
+        Args:
+            setup: How the vehicle stands.
+            sets: The fault sets.
+            latched: Fuses.
+            probes: Where instruments are put.
+            keep: Whether the same setup will be asked for again, with the same sets and fuses.
+        """
+        key, (known_sets, known_latched, kept) = _key(setup), self._kept
+        if known_sets is not sets or known_latched is not latched:
+            kept = {}
+        found = kept.get(key)
+        if found is None:
+            netlist = self._netlist(setup)
+            before = np.pad(latched, ((0, 0), (0, len(netlist.of_kind("fuse")) - latched.shape[1])))
+            found = solve(netlist, sets.faults, blown=before)
+        if keep:
+            kept[key], self._kept = found, (sets, latched, kept)
+        return found.probed(probes)
+
+    def _netlist(self, setup: Setup) -> Netlist:
+        """The netlist under a setup, made once: what a solve prepares is kept with it."""
+        key = _key(setup)
+        if key not in self._netlists:
+            self._netlists[key] = self.wiring.under(setup)
+        return self._netlists[key]
 
     def latched(self, sets: FaultSets) -> Bools:
         """Fuses that have opened in some normal condition before anyone looks: damage stays, shape (H, F)."""
@@ -109,8 +137,8 @@ class Predictor:
                 value[:, i] = self.damage(test.observed.parts, sets, latched)
         for setup, chosen in setups(tests):
             group = [tests[i] for i in chosen]
-            nodes = [n for t in group for n in (t.observed.red, t.observed.black) if n]
-            seen = self.observe(self.solved(setup, sets, latched, nodes), group, sets)
+            pairs = [(t.observed.red, t.observed.black) for t in group if t.observed.red]
+            seen = self.observe(self.solved(setup, sets, latched, pairs), group, sets)
             value[:, chosen], spread[:, chosen], jumps[:, chosen] = seen.value, seen.spread, seen.jumps
         return Seen(value, spread, jumps)
 
@@ -142,7 +170,8 @@ class Predictor:
 
     def looks(self, glance: Glance, sets: FaultSets, latched: Bools) -> Floats:
         """Chance that all loads look as stated under one condition, shape (H,)."""
-        solution, chance = self.solved(Setup(self.wiring.usual(glance.when)), sets, latched, ()), np.ones(len(sets))
+        setup, chance = Setup(self.wiring.usual(glance.when)), np.ones(len(sets))
+        solution = self.solved(setup, sets, latched, (), keep=True)
         for load, look in glance.sees.items():
             share, spread = eye_light(solution.shown(load, self.volts)[:, None], self.tools["eye"])
             spread = _widened(share, spread, np.ones(1), solution, sets)
@@ -158,7 +187,7 @@ class Predictor:
         bare = [replace(tests[i], setup=replace(tests[i].setup, jumper=None)) for i, _ in bridged]
         for setup, chosen in setups(bare):  # one solve for all jumpers that find the vehicle alike
             pairs = [(bridged[k][0], *ends) for k in chosen for ends in self._bridges(bare[k], bridged[k][1])]
-            solution = self.solved(setup, sets, latched, [node for _, *ends in pairs for node in ends])
+            solution = self.solved(setup, sets, latched, [(red, black) for _, red, black in pairs], keep=True)
             for i, red, black in pairs:
                 volts, ohms = solution.between(red, black)
                 amps[:, i] = np.maximum(amps[:, i], np.abs(volts) / (ohms + (self.tools[JUMPER].ohms or 0.0)))
@@ -194,9 +223,12 @@ def setups(tests: Sequence[Test]) -> list[tuple[Setup, list[int]]]:
     for i, test in enumerate(tests):
         if test.observed.parts:
             continue
-        key = repr((sorted(test.setup.settings.items()), test.setup.unplug, test.setup.jumper, test.setup.lamp))
-        groups.setdefault(key, (test.setup, []))[1].append(i)
+        groups.setdefault(_key(test.setup), (test.setup, []))[1].append(i)
     return list(groups.values())
+
+
+def _key(setup: Setup) -> str:
+    return repr((sorted(setup.settings.items()), setup.unplug, setup.jumper, setup.lamp))
 
 
 def _widened(value: Floats, spread: Floats, full: Floats, solution: Solution, sets: FaultSets) -> Floats:

@@ -95,9 +95,10 @@ def processors() -> int:
 
 def _shown(predictor: Predictor, tests: Sequence[Test], sets: FaultSets) -> Shown:
     latched = predictor.latched(sets)
-    seen = predictor.predict(tests, sets, latched)
+    presence = predictor.presence(sets, latched)  # this first, and the jumpers: what they solve serves tests too
     amps = predictor.jumper_amps(tests, sets, latched)
-    return Shown(seen.value, seen.spread, seen.jumps, predictor.presence(sets, latched), amps)
+    seen = predictor.predict(tests, sets, latched)
+    return Shown(seen.value, seen.spread, seen.jumps, presence, amps)
 
 
 _own: dict[str, Predictor] = {}

@@ -5,7 +5,12 @@ fault in every severity as one row, fuses and drivers switched to rest, no probe
 deck of one of these rows, switches already at rest as we found them, and alternates `alter` of one resistance,
 `op` and `destroy` of its results in a loop; the time of the whole process over the number of points, its start
 included, median over five rows.
-Ours therefore also finds the switching states, and also goes from faults to conductances.
+Ours therefore also finds the switching states, and also goes from faults to conductances.  What belongs to the circuit
+and the condition alone (the order of elimination, the sound circuit's switching states) is made before, as a compile
+does it once for all fault sets.
+
+The last columns are ours again with many more rows in one call, pairs of faults in the same condition, beside the same
+rate of ngspice, which gains nothing from more.
 """
 
 from __future__ import annotations
@@ -23,11 +28,14 @@ from advisor.circuit.netlist import Netlist
 from advisor.circuit.solve import Solution
 from advisor.circuit.spice import OPTIONS, cards, node_name
 from advisor.knowledge.catalogue import Setup
-from advisor.knowledge.hypotheses import FaultSets, singles
+from advisor.knowledge.hypotheses import FaultSets, pairs, singles
 from advisor.knowledge.predicting import Predictor
 from advisor.knowledge.reader import read_schematic
 from advisor.knowledge.shipped import shipped_circuits
 from advisor.knowledge.wiring import wire_up
+
+STACKED = 20
+"""How many times as many rows the larger batch has."""
 
 
 def measured(path: Path, rows: int, points: int) -> tuple[object, ...]:
@@ -36,7 +44,9 @@ def measured(path: Path, rows: int, points: int) -> tuple[object, ...]:
     sets = _first(singles(run.wiring.causes), rows)
     setup = Setup(run.wiring.usual(next(iter(run.schematic.normal.values())).when))
     latched = run.latched(sets)
-    ours = median_seconds(lambda: run.solved(setup, sets, latched, ()), 5) / len(sets)
+    ours = _seconds(run, setup, sets)
+    stacked = pairs(run.wiring.causes, np.ones((len(run.wiring.causes),) * 2), STACKED * len(sets))
+    many = _seconds(run, setup, stacked)
     solution = run.solved(setup, sets, latched, ())
     theirs, difference = _ngspice(solution, points)
     return (
@@ -46,8 +56,17 @@ def measured(path: Path, rows: int, points: int) -> tuple[object, ...]:
         1.0 / ours,
         1.0 / theirs,
         theirs / ours,
+        len(stacked),
+        1.0 / many,
+        theirs / many,
         1e3 * difference,
     )
+
+
+def _seconds(run: Predictor, setup: Setup, sets: FaultSets) -> float:
+    """Seconds a row of ours."""
+    latched = run.latched(sets)
+    return median_seconds(lambda: run.solved(setup, sets, latched, ()), 5) / len(sets)
 
 
 def _first(sets: FaultSets, rows: int) -> FaultSets:
@@ -114,7 +133,8 @@ def table(rows: int = 10**6, points: int = 500, extra: tuple[Path, ...] = ()) ->
 
 def main() -> None:
     """Print the table."""
-    columns = ("circuit", "nodes", "rows", "ours [points/s]", "ngspice [points/s]", "ratio", "difference [mV]")
+    columns = ("circuit", "nodes", "rows", "ours [points/s]", "ngspice [points/s]", "ratio")
+    columns += ("pairs", "ours [points/s]", "ratio", "difference [mV]")
     show(
         "Operating points per second", columns, table(), "what is compared: see the top of this file", ngspice_version()
     )

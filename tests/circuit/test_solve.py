@@ -107,6 +107,23 @@ def test_output_resistance_is_what_a_load_finds(circuit):
     assert loaded.at("e") == pytest.approx(open_volts * 50.0 / (50.0 + ohms), abs=1e-9)
 
 
+def test_the_resistance_of_an_isolated_part_keeps_its_digits():
+    """Between two ends that hang in the air together a pair of probes finds the resistor, not the leaks' rounding."""
+    circuit = netlist(battery(12), resistor("R", "plus", "a", 1.0), resistor("M", "a", "b", 0.02))
+    solution = solve(circuit, [[Change(1, "set", OPEN)]], [("a", "b")])
+    _, ohms = solution.between("a", "b")
+    assert ohms == pytest.approx(1.0 / (1.0 / 0.02 + LEAK_SIEMENS / 2.0), rel=1e-14)
+
+
+@PROPERTY
+@given(meshes(), _pairs())
+def test_a_pair_of_probes_is_two_probed_nodes(circuit, pair):
+    """What instruments find between a pair does not depend on whether the pair or its nodes are asked for."""
+    apart, together = solve(circuit, [[]], NODES).between(*pair), solve(circuit, [[]], [pair]).between(*pair)
+    assert together[0] == pytest.approx(apart[0], abs=1e-12)
+    assert together[1] == pytest.approx(apart[1], rel=1e-9, abs=1e-9)
+
+
 def test_output_resistance_of_a_lamp_is_its_tangent():
     """Behind a lit lamp the output resistance is dV/dI, not V/I: a small load moves the voltage so much."""
     lamp = lamp_element("L", "plus", "m", watts=5, volts=12)
@@ -176,6 +193,20 @@ def test_rows_do_not_touch_each_other():
     faults = [[Change(1 + i % 5, "scale", 1.0 + i / 100)] for i in range(600)]
     together = solve(circuit, faults).volts
     assert together == pytest.approx(np.concatenate([solve(circuit, [fault]).volts for fault in faults]), abs=1e-9)
+
+
+def test_many_rows_are_each_row_alone():
+    """A batch so large that it is cut, and that rows with a short are solved apart, gives what small batches give."""
+    lamps = [lamp_element(f"L{i}", "plus", f"m{i}", watts=5 + 16 * i, volts=12) for i in (0, 1)]
+    legs = [resistor(f"R{i}", f"m{i}", GROUND, 0.1) for i in (0, 1)]
+    circuit = netlist(battery(12, ohms=0.05), *lamps, *legs, resistor("short", "m0", "m1", OPEN))
+    series = np.geomspace(0.01, 1e5, 700)
+    faults = [[Change(e, "add", ohms)] for e in (3, 4) for ohms in series]
+    faults += [[Change(5, "set", ohms), Change(3, "scale", 7.0)] for ohms in series[:100]]
+    whole = solve(circuit, faults)
+    for row in range(0, len(faults), 61):
+        alone = solve(circuit, [faults[row]])
+        assert whole.volts[row] == pytest.approx(alone.volts[0], abs=1e-10)
 
 
 def test_of_two_fuses_in_series_the_smaller_opens():

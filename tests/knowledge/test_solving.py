@@ -5,6 +5,7 @@ from shipped_models import CIRCUITS
 
 from advisor.knowledge import solving
 from advisor.knowledge.candidates import Candidates
+from advisor.knowledge.catalogue import Setup
 from advisor.knowledge.hypotheses import singles
 from advisor.knowledge.predicting import Predictor
 from advisor.knowledge.reader import read_schematic
@@ -34,3 +35,15 @@ def test_processes_find_the_same(monkeypatch):
     assert np.allclose(both.presence, alone.presence, rtol=1e-9, atol=1e-12)
     assert np.allclose(both.jumper_amps, alone.jumper_amps, rtol=1e-9, atol=1e-9)
     assert told[-1] == ("sets", len(sets), len(sets))
+
+
+def test_what_is_kept_is_what_is_solved_again():
+    """A setup that is asked for twice gives the same points, and other fault sets or fuses never those of before."""
+    wiring = wire_up(read_schematic(shipped_circuits()[CIRCUITS[0]]))
+    run, fresh = Predictor(wiring), Predictor(wiring)
+    sets = singles(wiring.causes)
+    setup, latched = Setup(wiring.usual({})), run.latched(sets)
+    first = run.solved(setup, sets, latched, (), keep=True)
+    assert run.solved(setup, sets, latched, ()).volts is first.volts
+    for part, blown in ((sets.chunks(50)[1], latched[: len(sets.chunks(50)[1])]), (sets, ~latched)):
+        assert (run.solved(setup, part, blown, ()).volts == fresh.solved(setup, part, blown, ()).volts).all()
