@@ -19,10 +19,10 @@ from advisor.knowledge.readings import chances, display_cell, full_scale, readin
 from advisor.knowledge.sections import sections
 from advisor.knowledge.supply import at_supply, measured_volts
 from advisor.knowledge.wiring import Wiring, cause_part, severity_cause
-from advisor.network.engine import Evidence, IntakeShares, symptom_likelihood
+from advisor.network.engine import Evidence, IntakeShares, symptom_likelihood, symptom_unsolved
 from advisor.network.findings import DeclinedFinding, Finding, OutcomeFinding, ReadingFinding, SymptomFinding
 from advisor.network.priors import Prior, prior
-from advisor.network.worlds import SPECIALS, UNLISTED, Worlds
+from advisor.network.worlds import NONE, SPECIALS, UNLISTED, Worlds
 
 Floats = NDArray[np.float64]
 
@@ -121,7 +121,8 @@ class Model:
         found = self._priors.get(vehicle)
         if found is None:
             x, events = self.prevalence(vehicle), place_events(self.wiring)
-            found = prior(self.worlds, x, as_designed=_ROOT_MASS, unlisted=_ROOT_MASS, events=events)
+            needs = self.compiled.needs if len(self.compiled.needs) else None
+            found = prior(self.worlds, x, as_designed=_ROOT_MASS, unlisted=_ROOT_MASS, events=events, needs=needs)
             if len(self._priors) >= _KEEP_PRIORS:
                 self._priors.clear()
             self._priors[vehicle] = found
@@ -181,7 +182,11 @@ class Model:
         if isinstance(finding, SymptomFinding):
             index = {s: i for i, s in enumerate(self.worlds.symptoms)}[finding.symptom]
             likelihood = symptom_likelihood(self.worlds, root, self.intake, index)
-            return Evidence(likelihood if finding.present else 1.0 - likelihood, 1.0)
+            if not finding.present:
+                return Evidence(1.0 - likelihood, 1.0)
+            otherwise = float(self.compiled.otherwise[index]) if len(self.compiled.otherwise) else 1.0
+            unsolved = symptom_unsolved(root, index, float(likelihood[NONE]), otherwise)
+            return Evidence(likelihood, 1.0, unsolved=unsolved)
         if isinstance(finding, OutcomeFinding):
             likelihood = self.worlds.likelihood[:, self.worlds.column_of[finding.test, finding.outcome]]
             test = self.tests[finding.test]
