@@ -8,7 +8,7 @@ mode per part, the normaliser running over all parts and not only over the hypot
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -147,14 +147,14 @@ def prior(  # noqa: PLR0913  what the definition of the root is made of
     scale = (1.0 - as_designed - unlisted) / (1.0 + sum(a.total for a in sets.added))
     weights = (kept + lumped) * scale
     weights[[AS_DESIGNED, UNLISTED]] = as_designed, unlisted
-    return Prior(
+    root = Prior(
         weights,
         (left + sum(a.omitted for a in sets.added)) * scale,
         (left_with + sum(a.omitted_with for a in sets.added)) * scale,
         lumped * scale,
         sum(a.lumped_with for a in sets.added) * scale,
-        _able(sets, needs, scale),
     )
+    return root if needs is None else _with_able(root, sets, needs, scale)
 
 
 def _by_part(worlds: Worlds, o: Floats) -> Floats:
@@ -162,16 +162,18 @@ def _by_part(worlds: Worlds, o: Floats) -> Floats:
     return np.bincount(worlds.cause_part, o).astype(np.float64)
 
 
-def _able(sets: _Sets, needs: Bools | None, scale: float) -> tuple[tuple[float, Floats], ...]:
-    """Mass of the sets that are not enumerated and hold a needed cause, one entry per row of `needs`."""
-    if needs is None:
-        return ()
-    every, every_with = sets.unsolved(np.ones(len(sets.o), dtype=bool))
-    found = []
+def _with_able(root: Prior, sets: _Sets, needs: Bools, scale: float) -> Prior:
+    """Say how much of the mass that is not enumerated holds a needed cause, one entry per row of `needs`."""
+    able = []
     for row in needs:
         unable, unable_with = (0.0, 0.0) if row.all() else sets.unsolved(~row)
-        found.append((max(every - unable, 0.0) * scale, np.maximum(every_with - unable_with, 0.0) * scale))
-    return tuple(found)
+        able.append(
+            (
+                max(root.unsolved - unable * scale, 0.0),
+                np.maximum(root.unsolved_with - unable_with * scale, 0.0),
+            )
+        )
+    return replace(root, able=tuple(able))
 
 
 def _within(worlds: Worlds, prevalence: Floats, by_cause: Floats) -> Floats:

@@ -89,9 +89,13 @@ class Worlds:
         np.put_along_axis(result, self.members, True, axis=1)  # -1 is the last, spare column
         return result[:, :-1]
 
+    @cached_property
+    def _entries(self) -> tuple[Ints, Ints]:
+        """Hypothesis and cause of every membership."""
+        rows, columns = np.nonzero(self.members >= 0)
+        return rows, self.members[rows, columns]
+
     def with_cause(self, weights: Floats) -> Floats:
         """Total weight, shape (H,), of the hypotheses that hold each cause, shape (C,)."""
-        slots = (self.members + 1).ravel()  # slot 0: no cause
-        each = np.repeat(weights, self.members.shape[1])
-        total: Floats = np.bincount(slots, each, minlength=len(self.causes) + 1)[1:].astype(np.float64, copy=False)
-        return total
+        rows, causes = self._entries
+        return np.bincount(causes, weights[rows], minlength=len(self.causes)).astype(np.float64, copy=False)
