@@ -129,7 +129,7 @@ def _stack(blocks: Sequence[FaultSets]) -> FaultSets:
     return FaultSets(members, severities, tuple(changes for b in blocks for changes in b.changes), beside)
 
 
-def _empty(count: int) -> FaultSets:
+def sound(count: int) -> FaultSets:
     """Sets without a fault."""
     nothing = np.zeros((count, 0), dtype=np.intp)
     return FaultSets(nothing, np.zeros((count, 0, 2), dtype=np.intp), ((),) * count, nothing)
@@ -137,7 +137,7 @@ def _empty(count: int) -> FaultSets:
 
 def singles(causes: Sequence[Cause]) -> FaultSets:
     """The three special hypotheses, which change nothing, then every severity of every cause in order."""
-    return _joined([_empty(SPECIALS)], [(fault,) for fault in _fine(causes)], _block)
+    return _joined([sound(SPECIALS)], [(fault,) for fault in _fine(causes)], _block)
 
 
 def coarse_rows(causes: Sequence[Cause]) -> Ints:
@@ -165,4 +165,4 @@ def _joined(
     for faults in sets:
         laid.append(lay(faults, start))
         start += len(laid[-1])
-    return _stack(laid or [_empty(0)])
+    return _stack(laid or [sound(0)])

@@ -120,13 +120,17 @@ class Model:
         """The root distribution for a vehicle's age and hours; the last few are kept."""
         found = self._priors.get(vehicle)
         if found is None:
-            x, events = self.prevalence(vehicle), place_events(self.wiring)
-            needs = self.compiled.needs if len(self.compiled.needs) else None
-            found = prior(self.worlds, x, as_designed=_ROOT_MASS, unlisted=_ROOT_MASS, events=events, needs=needs)
+            found = self.prior_of(self.worlds, vehicle)
             if len(self._priors) >= _KEEP_PRIORS:
                 self._priors.clear()
             self._priors[vehicle] = found
         return found
+
+    def prior_of(self, worlds: Worlds, vehicle: Vehicle) -> Prior:
+        """The root distribution over hypotheses of this circuit's causes, these or more."""
+        x, events = self.prevalence(vehicle), place_events(self.wiring)
+        needs = self.compiled.needs if len(self.compiled.needs) else None
+        return prior(worlds, x, as_designed=_ROOT_MASS, unlisted=_ROOT_MASS, events=events, needs=needs)
 
     @cached_property
     def _priors(self) -> dict[Vehicle, Prior]:

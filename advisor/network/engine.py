@@ -125,28 +125,30 @@ def _bounds(worlds: Worlds, prior: Prior, joint: Floats, findings: Sequence[Evid
 
     A hypothesis counts for its own set only; the sets that it stands for may show anything.
     """
-    left, having = _unsolved(prior, findings)
+    having, without = _unsolved(prior, findings)
     share = worlds.with_cause(joint) / joint.sum()
     own = np.divide(prior.own, prior.weights, out=np.zeros_like(joint), where=prior.weights > 0.0) * joint
     total, with_cause = float(own.sum()), worlds.with_cause(own)
-    without = np.maximum(left - having, 0.0)
     low = np.divide(with_cause, total + without, out=np.zeros_like(share), where=total + without > 0.0)
     high = np.divide(with_cause + having, total + having, out=np.ones_like(share), where=total + having > 0.0)
     return np.minimum(low, share), np.maximum(high, share)
 
 
-def _unsolved(prior: Prior, findings: Sequence[Evidence]) -> tuple[float, Floats]:
-    """Largest joint mass of the findings and the sets that nobody has solved, whole and with each cause, shape (C,).
+def _unsolved(prior: Prior, findings: Sequence[Evidence]) -> tuple[Floats, Floats]:
+    """Largest joint mass of the findings and the sets that nobody has solved, with and without each cause, shape (C,).
 
-    One finding says how much of that mass is able to give it, the others scale it by their bounds; the best is taken.
+    One finding may say how much of that mass is able to give it, the others scale it by their bounds.  Every such
+    estimate holds, so the least is taken.
     """
     bounds = np.array([f.bound for f in findings])
-    found = [(prior.unsolved * float(bounds.prod()), prior.unsolved_with * float(bounds.prod()))]
+    found = [(prior.unsolved * bounds.prod(), prior.unsolved_with * bounds.prod())]
     for i, finding in enumerate(findings):
         if finding.unsolved is not None:
-            others = float(np.delete(bounds, i).prod())
-            found.append((finding.unsolved[0] * others, finding.unsolved[1] * others))
-    return min(found, key=lambda each: each[0])
+            mass, holding = finding.unsolved
+            others = np.delete(bounds, i).prod()
+            found.append((mass * others, holding * others))
+    without = np.min([mass - holding for mass, holding in found], axis=0)
+    return np.min([holding for _, holding in found], axis=0), np.maximum(without, 0.0)
 
 
 def _slips(weights: Floats, findings: Sequence[Evidence]) -> float:
