@@ -16,7 +16,7 @@ from itertools import product
 import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import csr_array  # type: ignore[import-untyped]  # scipy ships no types
-from scipy.sparse.csgraph import maximum_flow  # type: ignore[import-untyped]
+from scipy.sparse.csgraph import maximum_flow  # type: ignore[import-untyped]  # scipy ships no types
 
 from advisor.circuit.logic import Expression
 from advisor.circuit.netlist import ROTOR, Netlist, Unit
