@@ -120,3 +120,15 @@ def operating_point(netlist: Netlist, ohms: dict[str, float], on: frozenset[str]
         if worst is None:
             return Point(volts, on, blown, settled=True)
         blown |= {worst}
+
+
+def two_ways_by_removal(edges: list[tuple[str, str]], start: tuple[str, str], goal: tuple[str, str]) -> bool:
+    """Whether start still reaches goal whichever single node is taken away, its own ends included."""
+    nodes = {*start, *goal, *(node for edge in edges for node in edge)}
+    for gone in nodes:
+        reached = {node for node in start if node != gone}
+        for _ in nodes:
+            reached |= {b for edge in edges for a, b in (edge, edge[::-1]) if a in reached and b != gone}
+        if not reached & {node for node in goal if node != gone}:
+            return False
+    return True

@@ -53,3 +53,25 @@ def shared_likelihood(findings, states) -> np.ndarray:
                         p *= f.stray if lost else float(f.table[f.row[h], min(g, f.table.shape[1] - 1)])
                 result[h] += p
     return result
+
+
+def every_state_with_events(
+    expected: Sequence[Sequence[float]], events: Sequence[tuple[float, float, Sequence[int]]]
+) -> dict[frozenset[tuple[int, int]], float]:
+    """`every_state`, to which each event (nu, a, parts) adds its sets of two parts and more; then all is normalised.
+
+    An event hits each of its parts with chance a, on its own; a part that is hit is in one of its severities, in
+    proportion to x.
+    """
+    result = every_state(expected)
+    for nu, attack, parts in events:
+        for hit in product((False, True), repeat=len(parts)):
+            mine = [part for part, yes in zip(parts, hit, strict=True) if yes]
+            if len(mine) < 2:
+                continue
+            chance = nu * prod(attack if yes else 1.0 - attack for yes in hit)
+            for chosen in product(*(range(len(expected[part])) for part in mine)):
+                share = prod(expected[p][v] / sum(expected[p]) for p, v in zip(mine, chosen, strict=True))
+                result[frozenset(zip(mine, chosen, strict=True))] += chance * share
+    total = sum(result.values())
+    return {state: p / total for state, p in result.items()}

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,8 +21,8 @@ class Compiled:
         tests: T tests with outcomes and normal values.
         withheld: Tests that are never proposed.
         causes: C cause ids, PART/MODE.
-        members: Causes of each hypothesis, -1 where fewer, shape (H, 2).
-        severities: First and one past the last severity of each member, shape (H, 2, 2).
+        members: Causes of each hypothesis, -1 where fewer, shape (H, K).
+        severities: First and one past the last severity of each member, shape (H, K, 2).
         value: What each test would read [V, A, log10 of ohms, or share of light], shape (H, T).
         spread: Its standard deviation, the supply's share left out, shape (H, T).
         jumps: Chance that it never settles, loose contacts left out, shape (H, T).
@@ -30,6 +30,9 @@ class Compiled:
         jumper_amps: Largest current that a jumper test, done here or one cavity off, would draw [A]; zero for
             other tests; shape (H, T).
         seconds: How long each stage took [s].
+        needs: Causes of which a fault set must hold one to show each symptom, shape (S, C); all true where nothing
+            is proved, empty where nobody has asked.
+        otherwise: P(symptom shows) of a set that holds none of them, at most, shape (S,).
     """
 
     tests: tuple[Test, ...]
@@ -43,6 +46,8 @@ class Compiled:
     presence: Floats
     jumper_amps: Floats
     seconds: dict[str, float]
+    needs: NDArray[np.bool_] = field(default_factory=lambda: np.zeros((0, 0), dtype=bool))
+    otherwise: Floats = field(default_factory=lambda: np.zeros(0))
 
 
 def supply_volts(schematic: Schematic) -> float:

@@ -10,16 +10,18 @@ import numpy as np
 
 from advisor.knowledge.candidates import Candidates
 from advisor.knowledge.catalogue import Test
+from advisor.knowledge.choosing import Sieve, choose, whole_places
 from advisor.knowledge.compiled import Compiled
 from advisor.knowledge.documents import Schematic
-from advisor.knowledge.hypotheses import pairs, singles
+from advisor.knowledge.hypotheses import FaultSets, blocks, coarse_rows, levels, singles
 from advisor.knowledge.predicting import Floats, Predictor, Seen
 from advisor.knowledge.prevalence import Vehicle, notice_days, place_events, prevalence
+from advisor.knowledge.reach import Proof, proofs
 from advisor.knowledge.readings import as_read, chances, full_scale, outcomes_for
 from advisor.knowledge.solving import Progress, Shown, Solver, silent
 from advisor.knowledge.supply import exponent, spread_of_supply
 from advisor.knowledge.wiring import Wiring, cause_part, severity_cause, wire_up
-from advisor.network.priors import odds, pair_mass
+from advisor.network.priors import odds
 from advisor.network.worlds import SPECIALS
 
 HYPOTHESES = 3000
@@ -69,10 +71,11 @@ def compile_schematic(
     kept = _telling(predictor, offered, seen)
     tests = [offered[i] for i in kept]
     clock.lap("single faults")
-    more = pairs(wiring.causes, _usual_mass(wiring, seen.presence), max(hypotheses - len(first), 0))
-    clock.lap("choice of pairs")
-    second = solver.solve("pairs", tests, more)
-    clock.lap("pairs")
+    choice = sieve_of(wiring, seen.presence, proofs(wiring))
+    more = larger_sets(wiring, choice, max(hypotheses - len(first), 0))
+    clock.lap("choice of larger sets")
+    second = solver.solve("larger sets", tests, more)
+    clock.lap("larger sets")
     sets = first.joined(more)
     return Compiled(
         tests=tuple(tests),
@@ -86,14 +89,37 @@ def compile_schematic(
         presence=np.concatenate([seen.presence, second.presence]),
         jumper_amps=np.concatenate([seen.jumper_amps[:, kept], second.jumper_amps]),
         seconds=clock.seconds,
+        needs=choice.needs,
+        otherwise=choice.otherwise,
     )
 
 
-def _usual_mass(wiring: Wiring, presence: Floats) -> Floats:
-    """Prior mass of each pair of causes in a usual vehicle, by which pairs are chosen, shape (C, C)."""
+def sieve_of(wiring: Wiring, presence: Floats, proved: Sequence[Proof]) -> Sieve:
+    """By what larger sets are chosen: a usual vehicle, and P(symptom | single fault), shape (3 + V, S)."""
     x = prevalence(wiring, notice_days(wiring.schematic, presence[SPECIALS:]), Vehicle())
     by_cause = np.bincount(severity_cause(wiring), x, minlength=len(wiring.causes)).astype(np.float64)
-    return pair_mass(odds(by_cause, cause_part(wiring)), cause_part(wiring), place_events(wiring))
+    parts = cause_part(wiring)
+    return Sieve(
+        odds(by_cause, parts),
+        parts,
+        place_events(wiring),
+        x @ presence[SPECIALS:],
+        np.array([proof.needs for proof in proved], dtype=bool).reshape(-1, len(by_cause)),
+        np.array([proof.otherwise for proof in proved]),
+        coarse_rows(wiring.causes),
+    )
+
+
+def larger_sets(wiring: Wiring, sieve: Sieve, most: int) -> FaultSets:
+    """Whole places, pairs and triples, about `most` sets; a place of three parts comes in all severities."""
+    places = whole_places(sieve)
+    stacks = [
+        blocks(wiring.causes, [place for place in places if len(place) == 3]),
+        levels(wiring.causes, [place for place in places if len(place) > 3]),
+    ]
+    there = sum(len(stack) for stack in stacks)
+    chosen = blocks(wiring.causes, choose(sieve, max(most - there, 0), frozenset(places)))
+    return chosen.joined(stacks[0]).joined(stacks[1])
 
 
 def with_outcomes(predictor: Predictor, tests: Sequence[Test], seen: Seen | Shown) -> list[Test]:

@@ -1,16 +1,15 @@
-"""Which fault sets are compiled, and how each changes the circuit.
+"""Fault sets of any size as arrays, and how each changes the circuit.
 
-Singles are always complete, with all severities of a high resistance.  Pairs come in whole blocks (all
-severities of both causes, coarser ones) in falling prior until at most a share of the pairs' mass is
-left out or the wanted number of hypotheses is reached.
+Singles come in all severities of a high resistance.  Larger sets come in whole blocks: all coarse severities of all
+their causes.  A whole place comes in a few levels, its parts all mild, all middling or all bad.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
 from functools import cached_property
-from itertools import combinations, pairwise, product
+from itertools import pairwise, product
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,9 +22,8 @@ from advisor.network.worlds import SPECIALS
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
 
-LEFT_OUT_AT_MOST = 0.01
 _COARSE = 3
-"""Severities of a high resistance inside a pair: every third of the single fault's."""
+"""Severities of a high resistance inside a larger set: every third of the single fault's."""
 
 
 @dataclass(frozen=True)
@@ -33,11 +31,11 @@ class FaultSets:
     """Fault sets in order.
 
     Attributes:
-        members: Cause indices, -1 where fewer, shape (H, 2).
-        severities: First and one past the last severity of each member, counted over all causes, shape (H, 2, 2).
+        members: Cause indices, -1 where fewer, shape (H, K), K the largest size.
+        severities: First and one past the last severity of each member, counted over all causes, shape (H, K, 2).
         changes: The electrical changes of each set.
         beside: Sets that differ by one step of severity: milder and worse of the first cause, then of the
-            second; a set's own index where there is none; shape (H, 4).
+            second and so on; a set's own index where there is none; shape (H, 2 K).
     """
 
     members: Ints
@@ -67,12 +65,7 @@ class FaultSets:
 
     def joined(self, other: FaultSets) -> FaultSets:
         """These sets followed by others."""
-        return FaultSets(
-            np.concatenate([self.members, other.members]),
-            np.concatenate([self.severities, other.severities]),
-            self.changes + other.changes,
-            np.concatenate([self.beside, other.beside + len(self)]),
-        )
+        return _stack([self, replace(other, beside=other.beside + len(self))])
 
 
 @dataclass(frozen=True)
@@ -103,60 +96,80 @@ def _coarse(fault: _Fault) -> _Fault:
     return _Fault(fault.cause, ranges, tuple(fault.changes[(a + b - 1) // 2] for a, b in cuts))
 
 
-def _block(faults: tuple[_Fault, ...], start: int) -> FaultSets:
+def _block(faults: Sequence[_Fault], start: int) -> FaultSets:
     """All severities of one set of causes; the first set of the block has index `start`."""
-    absent = 2 - len(faults)
-    sizes = [len(f.ranges) for f in faults] + [1] * absent
+    sizes = [len(f.ranges) for f in faults]
     grid = np.arange(int(np.prod(sizes))).reshape(sizes) + start
     steps = [np.take(grid, np.clip(np.arange(n) + d, 0, n - 1), axis=k) for k, n in enumerate(sizes) for d in (-1, 1)]
-    ranges = [[*combination, *[(0, 0)] * absent] for combination in product(*(f.ranges for f in faults))]
     return FaultSets(
-        np.tile([*(f.cause for f in faults), *[-1] * absent], (grid.size, 1)).astype(np.intp),
-        np.array(ranges, dtype=np.intp),
+        np.tile([f.cause for f in faults], (grid.size, 1)).astype(np.intp),
+        np.array(list(product(*(f.ranges for f in faults))), dtype=np.intp),
         tuple(sum(combination, ()) for combination in product(*(f.changes for f in faults))),
         np.stack([step.ravel() for step in steps], axis=1).astype(np.intp),
     )
 
 
-def _stack(blocks: Sequence[FaultSets]) -> FaultSets:
+def _levels(faults: Sequence[_Fault], start: int) -> FaultSets:
+    """One set of causes with all its severities low, then higher together; the first set has index `start`."""
+    count = max(len(f.ranges) for f in faults)
+    own = np.arange(count)
+    steps = [np.clip(own + d, 0, count - 1) for d in (-1, 1)] + [own] * (2 * len(faults) - 2)
+    chosen = [[level * (len(f.ranges) - 1) // max(count - 1, 1) for f in faults] for level in range(count)]
     return FaultSets(
-        np.concatenate([b.members for b in blocks]),
-        np.concatenate([b.severities for b in blocks]),
-        tuple(changes for b in blocks for changes in b.changes),
-        np.concatenate([b.beside for b in blocks]),
+        np.tile([f.cause for f in faults], (count, 1)).astype(np.intp),
+        np.array([[f.ranges[i] for f, i in zip(faults, row, strict=True)] for row in chosen], dtype=np.intp),
+        tuple(sum((f.changes[i] for f, i in zip(faults, row, strict=True)), ()) for row in chosen),
+        np.stack(steps, axis=1).astype(np.intp) + start,
     )
 
 
-def _empty(count: int) -> FaultSets:
+def _stack(blocks: Sequence[FaultSets]) -> FaultSets:
+    """One block after the other, as wide as the widest; a block's neighbours are counted from the first of all."""
+    count, width = sum(len(b) for b in blocks), max(b.members.shape[1] for b in blocks)
+    members, severities = np.full((count, width), -1, dtype=np.intp), np.zeros((count, width, 2), dtype=np.intp)
+    beside = np.arange(count)[:, None].repeat(2 * width, axis=1)
+    start = 0
+    for block in blocks:
+        rows, k = slice(start, start + len(block)), block.members.shape[1]
+        members[rows, :k], severities[rows, :k], beside[rows, : 2 * k] = block.members, block.severities, block.beside
+        start += len(block)
+    return FaultSets(members, severities, tuple(changes for b in blocks for changes in b.changes), beside)
+
+
+def sound(count: int) -> FaultSets:
     """Sets without a fault."""
-    beside = np.arange(count)[:, None].repeat(4, axis=1)
-    members, severities = np.full((count, 2), -1, dtype=np.intp), np.zeros((count, 2, 2), dtype=np.intp)
-    return FaultSets(members, severities, ((),) * count, beside)
+    nothing = np.zeros((count, 0), dtype=np.intp)
+    return FaultSets(nothing, np.zeros((count, 0, 2), dtype=np.intp), ((),) * count, nothing)
 
 
 def singles(causes: Sequence[Cause]) -> FaultSets:
     """The three special hypotheses, which change nothing, then every severity of every cause in order."""
-    blocks, start = [_empty(SPECIALS)], SPECIALS
-    for fault in _fine(causes):
-        blocks.append(_block((fault,), start))
-        start += len(fault.ranges)
-    return _stack(blocks)
+    return _joined([sound(SPECIALS)], [(fault,) for fault in _fine(causes)], _block)
 
 
-def pairs(causes: Sequence[Cause], pair_mass: Floats, most: int) -> FaultSets:
-    """Blocks of pairs in falling prior mass, shape (C, C), about `most` sets in all."""
-    ranked = sorted(
-        (pair for pair in combinations(range(len(causes)), 2) if causes[pair[0]].part != causes[pair[1]].part),
-        key=lambda pair: (-pair_mass[pair], pair),
-    )
-    mass = np.array([pair_mass[pair] for pair in ranked])
-    enough = int(np.searchsorted(np.cumsum(mass), (1.0 - LEFT_OUT_AT_MOST) * mass.sum())) + 1 if len(mass) else 0
+def coarse_rows(causes: Sequence[Cause]) -> Ints:
+    """Number of coarse severities of each cause, shape (C,)."""
+    return np.array([len(_coarse(fault).ranges) for fault in _fine(causes)], dtype=np.intp)
+
+
+def blocks(causes: Sequence[Cause], sets: Sequence[Sequence[int]]) -> FaultSets:
+    """All coarse severities of each set of causes, block after block."""
     faults = [_coarse(fault) for fault in _fine(causes)]
-    blocks: list[FaultSets] = []
-    count = 0
-    for a, b in ranked[:enough]:
-        if count >= most:
-            break
-        blocks.append(_block((faults[a], faults[b]), count))
-        count += len(blocks[-1])
-    return _stack(blocks) if blocks else _empty(0)
+    return _joined([], [[faults[c] for c in chosen] for chosen in sets], _block)
+
+
+def levels(causes: Sequence[Cause], sets: Sequence[Sequence[int]]) -> FaultSets:
+    """Each set of causes in a few levels: all its severities low, then higher together."""
+    faults = [_coarse(fault) for fault in _fine(causes)]
+    return _joined([], [[faults[c] for c in chosen] for chosen in sets], _levels)
+
+
+def _joined(
+    first: list[FaultSets], sets: Iterable[Sequence[_Fault]], lay: Callable[[Sequence[_Fault], int], FaultSets]
+) -> FaultSets:
+    """Lay out sets one after the other, behind what is there."""
+    laid, start = first, sum(len(b) for b in first)
+    for faults in sets:
+        laid.append(lay(faults, start))
+        start += len(laid[-1])
+    return _stack(laid or [sound(0)])

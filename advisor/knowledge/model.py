@@ -20,7 +20,7 @@ from advisor.knowledge.sections import sections
 from advisor.knowledge.supply import COARSE, Axis, spread_of_supply, supply_axis
 from advisor.knowledge.weighing import Weighing
 from advisor.knowledge.wiring import Wiring, cause_part, severity_cause
-from advisor.network.engine import Evidence, IntakeShares, symptom_likelihood
+from advisor.network.engine import Evidence, IntakeShares, symptom_likelihood, symptom_unsolved
 from advisor.network.findings import Finding
 from advisor.network.linked import with_shared
 from advisor.network.nodes import Network, as_nodes, restricted
@@ -184,12 +184,17 @@ class Model:
         """The root distribution for a vehicle's age and hours; the last few are kept."""
         found = self._priors.get(vehicle)
         if found is None:
-            x, events = self.prevalence(vehicle), place_events(self.wiring)
-            found = prior(self.worlds, x, as_designed=_ROOT_MASS, unlisted=_ROOT_MASS, events=events)
+            found = self.prior_of(self.worlds, vehicle)
             if len(self._priors) >= _KEEP_PRIORS:
                 self._priors.clear()
             self._priors[vehicle] = found
         return found
+
+    def prior_of(self, worlds: Worlds, vehicle: Vehicle) -> Prior:
+        """The root distribution over hypotheses of this circuit's causes, these or more."""
+        x, events = self.prevalence(vehicle), place_events(self.wiring)
+        needs = self.compiled.needs if len(self.compiled.needs) else None
+        return prior(worlds, x, as_designed=_ROOT_MASS, unlisted=_ROOT_MASS, events=events, needs=needs)
 
     @cached_property
     def _priors(self) -> dict[Vehicle, Prior]:
@@ -237,6 +242,16 @@ class Model:
         held = Weighing(self.predicted, self._reported(root), axis or self.axis, self.battery_tests)
         return held.evidence(findings)
 
-    def _reported(self, root: Prior) -> Callable[[str], Floats]:
+    def _reported(self, root: Prior) -> Callable[[str, bool], Evidence]:
         symptoms = {s: i for i, s in enumerate(self.worlds.symptoms)}
-        return lambda symptom: symptom_likelihood(self.worlds, root, self.intake, symptoms[symptom])
+
+        def reported(symptom: str, present: bool) -> Evidence:
+            """A complaint, or its absence, as evidence."""
+            index = symptoms[symptom]
+            likelihood = symptom_likelihood(self.worlds, root, self.intake, index)
+            if not present:
+                return Evidence(1.0 - likelihood, 1.0)
+            otherwise = float(self.compiled.otherwise[index]) if len(self.compiled.otherwise) else 1.0
+            return Evidence(likelihood, 1.0, unsolved=symptom_unsolved(root, index, float(likelihood[NONE]), otherwise))
+
+        return reported

@@ -246,7 +246,7 @@ def _cell_variance(value: Floats, solution: Solution, sets: FaultSets) -> Floats
     states = np.concatenate([solution.on, solution.blown], axis=1)
     variance = np.zeros_like(value)
     own = np.arange(len(sets))
-    for column in (0, 2):
+    for column in range(0, sets.beside.shape[1], 2):
         ends = []
         for step in (0, 1):
             other = sets.beside[:, column + step]

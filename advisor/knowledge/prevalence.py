@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from advisor.knowledge.documents import Place, Schematic
 from advisor.knowledge.library import Hazard, Library
 from advisor.knowledge.wiring import Item, Wiring
-from advisor.network.priors import PlaceEvent
+from advisor.network.events import PlaceEvent
 from advisor.units import DAYS_PER_YEAR, HOURS_PER_YEAR
 
 Floats = NDArray[np.float64]

@@ -11,7 +11,6 @@ from advisor.knowledge.repeats import repeats
 from advisor.knowledge.supply import Axis, drifted
 from advisor.network.engine import Evidence
 from advisor.network.findings import DeclinedFinding, Finding, OutcomeFinding, ReadingFinding, SymptomFinding
-from advisor.network.worlds import Floats
 
 Tested = OutcomeFinding | ReadingFinding
 
@@ -22,13 +21,13 @@ class Weighing:
 
     Attributes:
         predicted: Predictions of every test.
-        reported: P(symptom reported | hypothesis) by the symptom, shape (H,); KeyError for an unknown one.
+        reported: What a symptom, present or absent, says of the hypotheses; KeyError for an unknown one.
         axis: The states that findings share.
         battery_tests: Tests that read the battery at its posts.
     """
 
     predicted: Mapping[str, Predicted]
-    reported: Callable[[str], Floats]
+    reported: Callable[[str, bool], Evidence]
     axis: Axis
     battery_tests: frozenset[str]
 
@@ -44,7 +43,7 @@ class Weighing:
                 continue
             try:
                 if isinstance(finding, SymptomFinding):
-                    result.append(self._complaint(finding))
+                    result.append(self.reported(finding.symptom, finding.present))
                 else:
                     result.append(self._tested(finding, times, read_at))
             except KeyError as error:
@@ -52,10 +51,6 @@ class Weighing:
         if problems:
             raise RequestError(problems)
         return result
-
-    def _complaint(self, finding: SymptomFinding) -> Evidence:
-        likelihood = self.reported(finding.symptom)
-        return Evidence(likelihood if finding.present else 1.0 - likelihood, 1.0)
 
     def _tested(self, finding: Tested, times: int, read_at: float | None) -> Evidence:
         extra = 0.0 if read_at is None or finding.minute is None else drifted(finding.minute - read_at)

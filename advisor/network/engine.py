@@ -37,12 +37,15 @@ class Evidence:
         bound: Its largest value under anything.
         slipped: Part of the likelihood that a slip (wrong cavity, misread) gives, one number for all hypotheses.
         shared: The same for every state that it shares with other findings, or None if it shares none.
+        unsolved: Largest joint mass of the finding and the sets not enumerated, whole and with each cause, shape
+            (C,); None where nothing better is known than all their mass times the bound.
     """
 
     likelihood: Floats
     bound: float
     slipped: float = 0.0
     shared: Shared | None = None
+    unsolved: tuple[float, Floats] | None = None
 
 
 @dataclass(frozen=True)
@@ -93,6 +96,19 @@ def symptom_likelihood(worlds: Worlds, prior: Prior, intake: IntakeShares, sympt
     return likelihood
 
 
+def symptom_unsolved(prior: Prior, symptom: int, base: float, otherwise: float) -> tuple[float, Floats] | None:
+    """Largest joint mass of a reported symptom and the sets not enumerated, as in `Evidence`.
+
+    Sets that are not able to show it are reported with b + (1 - b) `otherwise` at most, b = `base` = P(s|none).
+    """
+    if not prior.able:
+        return None
+    able, able_with = prior.able[symptom]
+    ceiling = base + (1.0 - base) * otherwise
+    mass = able + max(prior.unsolved - able, 0.0) * ceiling
+    return mass, able_with + np.maximum(prior.unsolved_with - able_with, 0.0) * ceiling
+
+
 def posterior(
     worlds: Worlds, prior: Prior, findings: Sequence[Evidence], states: Floats | None = None
 ) -> Posterior | None:
@@ -115,11 +131,7 @@ def posterior(
     total = float(joint.sum())
     if not total > 0.0:
         return None
-    ceiling = float(np.prod([f.bound for f in findings]))
-    with_cause = worlds.with_cause(joint)
-    without = np.maximum(prior.omitted - prior.omitted_with, 0.0)
-    low = with_cause / (total + without * ceiling)
-    high = (with_cause + prior.omitted_with * ceiling) / (total + prior.omitted_with * ceiling)
+    low, high = _bounds(worlds, prior, joint, findings)
     weights = joint / total
     slips = _slips(weights, apart) + linked.slips
     return Posterior(weights, total, _conflict(prior, findings, total), low, high, slips, linked.states)
@@ -130,6 +142,37 @@ def _linked(findings: Sequence[Evidence], states: Floats | None, weights: Floats
     known = np.ones(1) if states is None else states
     shared = [f.shared for f in findings if f.shared is not None] if states is not None else []
     return together(shared, known, weights) if shared else Together(np.ones(len(weights)), known, 0.0)
+
+
+def _bounds(worlds: Worlds, prior: Prior, joint: Floats, findings: Sequence[Evidence]) -> tuple[Floats, Floats]:
+    """Least and largest share of each cause, whatever the sets that nobody has solved would show.
+
+    A hypothesis counts for its own set only; the sets that it stands for may show anything.
+    """
+    having, without = _unsolved(prior, findings)
+    share = worlds.with_cause(joint) / joint.sum()
+    own = np.divide(prior.own, prior.weights, out=np.zeros_like(joint), where=prior.weights > 0.0) * joint
+    total, with_cause = float(own.sum()), worlds.with_cause(own)
+    low = np.divide(with_cause, total + without, out=np.zeros_like(share), where=total + without > 0.0)
+    high = np.divide(with_cause + having, total + having, out=np.ones_like(share), where=total + having > 0.0)
+    return np.minimum(low, share), np.maximum(high, share)
+
+
+def _unsolved(prior: Prior, findings: Sequence[Evidence]) -> tuple[Floats, Floats]:
+    """Largest joint mass of the findings and the sets that nobody has solved, with and without each cause, shape (C,).
+
+    One finding may say how much of that mass is able to give it, the others scale it by their bounds.  Every such
+    estimate holds, so the least is taken.
+    """
+    bounds = np.array([f.bound for f in findings])
+    found = [(prior.unsolved * bounds.prod(), prior.unsolved_with * bounds.prod())]
+    for i, finding in enumerate(findings):
+        if finding.unsolved is not None:
+            mass, holding = finding.unsolved
+            others = np.delete(bounds, i).prod()
+            found.append((mass * others, holding * others))
+    without = np.min([mass - holding for mass, holding in found], axis=0)
+    return np.min([holding for _, holding in found], axis=0), np.maximum(without, 0.0)
 
 
 def _slips(weights: Floats, findings: Sequence[Evidence]) -> float:

@@ -144,7 +144,7 @@ def heaviest(worlds: Worlds, prior: Prior, most: int) -> Ints:
     Raises:
         ValueError: the special hypotheses and the single causes alone are more; the message says how many.
     """
-    sizes = (worlds.members >= 0).sum(axis=1)
+    sizes = worlds.sizes
     base = int((sizes <= 1).sum())
     if most < base:
         raise ValueError(f"at least {base} hypotheses are needed: every single cause and the three without one")
@@ -155,8 +155,7 @@ def heaviest(worlds: Worlds, prior: Prior, most: int) -> Ints:
 
 def restricted(worlds: Worlds, prior: Prior, kept: Ints) -> tuple[Worlds, Prior]:
     """Keep some hypotheses; the prior mass of the others joins what is omitted."""
-    dropped = np.delete(prior.weights, kept)
-    with_cause = dropped @ np.delete(worlds.holds, kept, axis=0)
+    with_cause = np.delete(prior.own, kept) @ np.delete(worlds.holds, kept, axis=0)
     smaller = replace(
         worlds,
         members=worlds.members[kept],
@@ -164,4 +163,6 @@ def restricted(worlds: Worlds, prior: Prior, kept: Ints) -> tuple[Worlds, Prior]
         likelihood=worlds.likelihood[kept],
         presence=worlds.presence[kept],
     )
-    return smaller, Prior(prior.weights[kept], prior.omitted + float(dropped.sum()), prior.omitted_with + with_cause)
+    omitted = prior.omitted + float(np.delete(prior.weights, kept).sum())
+    lumped = (prior.lumped + np.zeros(len(prior.weights)))[kept]  # sets stood for stay in `lumped_with`, kept or not
+    return smaller, Prior(prior.weights[kept], omitted, prior.omitted_with + with_cause, lumped, prior.lumped_with)

@@ -1,8 +1,8 @@
 """The compiled network as inert arrays: hypotheses and what each would show.
 
-A hypothesis is a set of at most `K` causes, at most one of a part.  The first three are special:
-none (nothing wrong), as designed (nothing wrong, the behaviour is normal) and unlisted (something the
-model does not contain); they hold no cause.
+A hypothesis is a set of at most `K` causes, at most one of a part; K is the largest that the data hold.  The
+first three are special: none (nothing wrong), as designed (nothing wrong, the behaviour is normal) and unlisted
+(something the model does not contain); they hold no cause.
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
+Bools = NDArray[np.bool_]
 
 NONE, AS_DESIGNED, UNLISTED = 0, 1, 2
 SPECIALS = 3
@@ -76,15 +77,25 @@ class Worlds:
         return {key: column for column, key in enumerate(flat)}
 
     @cached_property
-    def holds(self) -> NDArray[np.bool_]:
+    def sizes(self) -> Ints:
+        """Number of causes of each hypothesis, shape (H,)."""
+        sizes: Ints = (self.members >= 0).sum(axis=1)
+        return sizes
+
+    @cached_property
+    def holds(self) -> Bools:
         """Which hypothesis holds which cause, shape (H, C)."""
         result = np.zeros((len(self.members), len(self.causes) + 1), dtype=bool)
         np.put_along_axis(result, self.members, True, axis=1)  # -1 is the last, spare column
         return result[:, :-1]
 
+    @cached_property
+    def _entries(self) -> tuple[Ints, Ints]:
+        """Hypothesis and cause of every membership."""
+        rows, columns = np.nonzero(self.members >= 0)
+        return rows, self.members[rows, columns]
+
     def with_cause(self, weights: Floats) -> Floats:
         """Total weight, shape (H,), of the hypotheses that hold each cause, shape (C,)."""
-        slots = (self.members + 1).ravel()  # slot 0: no cause
-        each = np.repeat(weights, self.members.shape[1])
-        total: Floats = np.bincount(slots, each, minlength=len(self.causes) + 1)[1:].astype(np.float64, copy=False)
-        return total
+        rows, causes = self._entries
+        return np.bincount(causes, weights[rows], minlength=len(self.causes)).astype(np.float64, copy=False)

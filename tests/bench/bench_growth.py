@@ -37,7 +37,7 @@ def measured(path: Path | str, hypotheses: int) -> tuple[object, ...]:
     start = time.perf_counter()
     model = load_model(path, None, hypotheses, workers=processors())
     taken = time.perf_counter() - start
-    pairs = model.compiled.seconds["pairs"]
+    pairs = model.compiled.seconds["larger sets"]
     worth, whole = worth_seconds(model)
     name, parts = model.schematic.id, len(model.wiring.items)
     counts = (len(model.compiled.members), len(model.compiled.tests))

@@ -105,7 +105,7 @@ def bounds_hold_the_share(circuit):
 
 @law
 def a_cause_less_is_a_hypothesis_too(circuit):
-    """Removing a fault from any hypothesis gives another one that is enumerated, in every severity."""
+    """Each fault of any hypothesis is a hypothesis alone, in every severity; `choose` keeps a triple's pairs."""
     worlds = small_model(circuit).worlds
     rows = [
         frozenset((int(c), int(v)) for c, (a, b) in zip(causes, ranges, strict=True) if c >= 0 for v in range(a, b))

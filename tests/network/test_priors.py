@@ -7,7 +7,9 @@ import numpy as np
 import pytest
 from oracles_network import every_state, symmetric_sum
 
-from advisor.network.priors import PlaceEvent, odds, pair_mass, prior, symmetric_sums
+from advisor.network.events import PlaceEvent, set_mass
+from advisor.network.priors import odds, prior
+from advisor.network.sums import symmetric_sums
 from advisor.network.worlds import AS_DESIGNED, NONE, SPECIALS, UNLISTED, Worlds
 
 # Expected faults of the severities of each cause of each part: two causes, one of them in two severities, and so on.
@@ -165,9 +167,9 @@ def _share(worlds, ranges):
 
 
 def test_pairs_of_one_place_weigh_more():
-    """The mass by which pairs are chosen is the product of odds, plus the event's for pairs of its place."""
+    """The mass by which sets are chosen is the product of odds, plus the event's for pairs of its place."""
     o, part = np.array([0.1, 0.2, 0.05]), np.array([0, 1, 2])
     event = PlaceEvent(0.01, 0.5, (0, 1))
-    mass = pair_mass(o, part, [event])
-    assert mass[0, 1] == pytest.approx(0.02 + 0.01 * 0.25)
-    assert mass[0, 2] == pytest.approx(0.005)
+    mass = set_mass(o, part, [event], np.array([[0, 1], [0, 2]]))
+    assert mass == pytest.approx([0.02 + 0.01 * 0.25, 0.005])
+    assert set_mass(o, part, [event], np.array([[0, 1, 2]])) == pytest.approx(0.001)
