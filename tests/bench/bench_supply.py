@@ -3,9 +3,9 @@
     cd tests && PYTHONPATH=..:. python -m bench.bench_supply
 
 For every test and every single fault in every severity.  Volts, amperes and a motor's speed are scaled by the ratio of
-the supplies, light by its 3.4th power, ohms not at all (`knowledge/supply.py`).  The error stands beside the spread by
-which the reading is judged, and both errors are given as shares of it.  A row whose drivers or fuses stand otherwise at
-the other supply is counted by itself: nothing is in proportion across a threshold.
+the supplies, light by its 3.4th power, ohms not at all, as `knowledge/supply.py` does once the battery has been read.
+The errors are also given as shares of the spread by which the reading is judged then.  A row whose drivers or fuses
+stand otherwise at the other supply is counted by itself: nothing is in proportion across a threshold.
 """
 
 from __future__ import annotations
@@ -21,6 +21,7 @@ from advisor.knowledge.catalogue import Test
 from advisor.knowledge.hypotheses import FaultSets, singles
 from advisor.knowledge.predicting import Predictor, Seen, setups
 from advisor.knowledge.shipped import shipped_circuits
+from advisor.knowledge.supply import at_supply
 from advisor.knowledge.wiring import Wiring
 
 SUPPLIES = (11.4, 13.2)
@@ -46,7 +47,7 @@ class Departures:
         tests: T tests.
         sets: H fault sets.
         error: Solved less scaled reading [V, A, decades, share], shape (H, T).
-        spread: The reading's spread at rest voltage, scaled alike, shape (H, T).
+        spread: By which the reading is judged once the battery has been read, shape (H, T).
         same: Where drivers and fuses stand as at rest voltage, shape (H, T).
     """
 
@@ -87,10 +88,12 @@ def departures(circuit: str, volts: float) -> Departures:
     tests = tuple(t for t in model.compiled.tests if t.kind != "inspect")
     usual, before = seen(model.wiring, tests, sets)
     other, after = seen(at_volts(model.wiring, volts), tests, sets)
-    ratio = volts / model.supply_volts
     powers = [LIGHT_EXPONENT if t.observed.lamp else float(t.unit != "ohm") for t in tests]
-    factor = ratio ** np.array(powers)
-    return Departures(tests, sets, other.value - usual.value * factor, usual.spread * factor, before == after)
+    scaled = usual.value * (volts / model.supply_volts) ** np.array(powers)
+    posts = next(i for i, test in enumerate(tests) if test.id in model.battery_tests)
+    compiled = replace(model.compiled, tests=tests, value=usual.value, spread=usual.spread)
+    read = at_supply(compiled, float(other.value[0, posts]), posts, model.schematic.library.instruments["voltmeter"])
+    return Departures(tests, sets, other.value - scaled, read.spread, before == after)
 
 
 def rows(circuit: str, volts: float) -> list[tuple[object, ...]]:
