@@ -22,7 +22,7 @@ FEWEST, MOST = 3, 10
 REPEATED = 0.1
 """Share of steps at which an earlier test is done again: judgement, no source."""
 WAYS = ("as it is",)
-"""Ways in which the model may be asked; see `believed`."""
+"""Ways in which the model may be asked, each printed by the bench; a switch is one more, see `believed`."""
 
 
 def believed(model: Model, findings: Sequence[Finding], way: str = "as it is") -> np.ndarray:
@@ -39,9 +39,9 @@ def believed(model: Model, findings: Sequence[Finding], way: str = "as it is") -
 
 def given_listed(shares: np.ndarray) -> np.ndarray:
     """The same shares given that the fault is none that the model lacks, shape (C + 3,)."""
-    return np.where(np.arange(len(shares)) == len(shares) - SPECIALS + UNLISTED, 0.0, shares) / (
-        1.0 - shares[UNLISTED - SPECIALS]
-    )
+    kept = shares.copy()
+    kept[len(shares) - SPECIALS + UNLISTED] = 0.0
+    return kept / (1.0 - shares[len(shares) - SPECIALS + UNLISTED])
 
 
 @dataclass(frozen=True)
