@@ -2,9 +2,10 @@
 
 import math
 
-from bench import bench_circuit, bench_growth, bench_tables
+from bench import bench_calibration, bench_circuit, bench_growth, bench_supply, bench_tables
 from bench.generated import write
 
+import advisor
 from advisor.knowledge.loading import load_model
 
 
@@ -31,6 +32,21 @@ def test_growth(tmp_path):
     rows = bench_growth.growth(tmp_path, (1, 2), (700, 900), 700)
     assert all(map(math.isfinite, figures(rows)))
     assert bench_growth.profile(tmp_path / "b1" / "bench" / "circuits" / "branches.yaml", 400)
+
+
+def test_calibration():
+    """Both lines of all vehicles, and one for those with one fault, are there and have figures."""
+    rows = bench_calibration.table(advisor.load("belt-reminder"), 24, 0.0)
+    assert {"as it is", "as it is, listed", "- one fault"} <= {row[0] for row in rows}
+    assert all(map(math.isfinite, figures(rows)))
+
+
+def test_supply():
+    """At rest voltage scaled readings are the solved ones; at another supply they differ by less than 0.25 V."""
+    rest = bench_supply.departures("belt-reminder", 12.6)
+    assert abs(rest.error).max() < 1e-9
+    rows = bench_supply.rows("belt-reminder", 13.2)
+    assert 0.0 < max(row[5] for row in rows if row[2] == "volts [V]") < 0.25
 
 
 def test_the_generated_circuit_has_its_parts(tmp_path):
