@@ -21,8 +21,8 @@ from advisor.network.worlds import SPECIALS, UNLISTED
 FEWEST, MOST = 3, 10
 REPEATED = 0.1
 """Share of steps at which an earlier test is done again: judgement, no source."""
-WAYS = ("as it is",)
-"""Ways in which the model may be asked, each printed by the bench; a switch is one more, see `believed`."""
+WAYS = ("as it is", "without shared states")
+"""Ways in which the model may be asked, each printed by the bench."""
 
 
 def believed(model: Model, findings: Sequence[Finding], way: str = "as it is") -> np.ndarray:
@@ -32,7 +32,8 @@ def believed(model: Model, findings: Sequence[Finding], way: str = "as it is") -
     """
     assert way in WAYS
     root = model.prior(Vehicle())
-    belief = posterior(model.worlds, root, model.evidence(findings, root))
+    states = model.axis.prior if way == WAYS[0] else None
+    belief = posterior(model.worlds, root, model.evidence(findings, root), states)
     assert belief is not None, findings
     return np.append(model.worlds.with_cause(belief.weights), belief.weights[:SPECIALS])
 

@@ -33,6 +33,8 @@ class Compiled:
         needs: Causes of which a fault set must hold one to show each symptom, shape (S, C); all true where nothing
             is proved, empty where nobody has asked.
         otherwise: P(symptom shows) of a set that holds none of them, at most, shape (S,).
+        bend: By how much the sound circuit's reading of each test follows the supply with a power above the usual
+            one, shape (T,).
     """
 
     tests: tuple[Test, ...]
@@ -48,6 +50,7 @@ class Compiled:
     seconds: dict[str, float]
     needs: NDArray[np.bool_] = field(default_factory=lambda: np.zeros((0, 0), dtype=bool))
     otherwise: Floats = field(default_factory=lambda: np.zeros(0))
+    bend: Floats = field(default_factory=lambda: np.zeros(0))
 
 
 def supply_volts(schematic: Schematic) -> float:

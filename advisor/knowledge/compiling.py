@@ -28,6 +28,10 @@ HYPOTHESES = 3000
 _SAME, _SAME_BUT_FOR = 0.2, 0.05
 """Two conditions whose readings differ by more than this [V, A, decades of ohms or share of light] under few
 single faults only, by share of severities, make one test: the first condition's."""
+LOWER = 0.95
+"""Supply, as a share of the rest voltage, at which the sound circuit is solved once more."""
+_LEAST_SHARE, _MOST_BEND = 0.005, 1.5
+"""Below this share of full scale a reading counts as zero; a power further off than this is a switch's, not a law's."""
 _TELLS = 0.02
 """A test is kept if some single fault moves some outcome's probability by more than this beyond slips."""
 
@@ -91,7 +95,26 @@ def compile_schematic(
         seconds=clock.seconds,
         needs=choice.needs,
         otherwise=choice.otherwise,
+        bend=bend(wiring, tests, seen.value[0, kept]),
     )
+
+
+def bend(wiring: Wiring, tests: Sequence[Test], usual: Floats) -> Floats:
+    """Power by which each reading of the sound circuit follows the supply, less the usual one, shape (T,).
+
+    A fan's current grows with the square of its speed, a lamp's with the root of its voltage; so a drop on the way to
+    a motor follows the supply with a power of about 1.5.  Readings near zero, ohms and what switches are left alone.
+    """
+    elements = [replace(e, volts=e.volts * LOWER) if e.kind == "source" else e for e in wiring.netlist.elements]
+    lower = replace(wiring, netlist=replace(wiring.netlist, elements=tuple(elements)))
+    sound, run = singles(()), Predictor(lower)
+    found = run.predict(tests, sound, run.latched(sound)).value[0]
+    power = np.array([exponent(test) for test in tests])
+    least = np.array([_LEAST_SHARE * full_scale(test, run.volts) for test in tests])
+    follows = (power > 0.0) & (np.minimum(usual, found) > least)
+    ratio = np.where(follows, found, 1.0) / np.where(follows, usual, 1.0)
+    bent: Floats = np.where(follows, np.log(ratio) / np.log(LOWER) - power, 0.0)
+    return np.where(np.abs(bent) < _MOST_BEND, bent, 0.0)
 
 
 def sieve_of(wiring: Wiring, presence: Floats, proved: Sequence[Proof]) -> Sieve:

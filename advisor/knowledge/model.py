@@ -108,6 +108,7 @@ class Model:
                 self.full(test),
                 np.column_stack([self.compiled.value[:, i], self.compiled.spread[:, i], self._jumps(i)]),
                 self._reach(test),
+                float(self.compiled.bend[i]) if len(self.compiled.bend) else 0.0,
             )
             for i, test in enumerate(self.compiled.tests)
         }

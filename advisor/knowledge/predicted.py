@@ -21,7 +21,7 @@ from advisor.knowledge.readings import (
     within,
 )
 from advisor.knowledge.supply import LOOSE, LOOSE_SPREAD, RAISED, RAISED_SPREAD, RAISED_VOLTS, Axis, exponent
-from advisor.network.engine import Evidence
+from advisor.network.engine import Evidence, quietly
 from advisor.network.linked import Linked
 from advisor.network.shared import Shared, classes
 from advisor.network.worlds import NONE, UNLISTED
@@ -36,6 +36,9 @@ SAME_AGAIN = 0.7
 """Chance that the same person at the same place makes the same slip again: judgement, no source."""
 _HANDHELD = ("voltmeter", "ohmmeter", "test-lamp", "jumper", "clamp")
 """Instruments that are put to a place, which may be the wrong one."""
+ALIKE, UNSURE = 0.3, 0.5
+"""Readings within this share of the sound circuit's follow the supply as it does; the share of the bend that is spread
+else, half of it there: judgement, no source."""
 _EQUAL = 9
 """Predictions that agree to so many decimals are one row."""
 
@@ -54,6 +57,7 @@ class Predicted:
         value: Predicted reading of each row at the battery's rest voltage, shape (U,).
         spread: Its standard deviation, the supply's share left out, shape (U,).
         jumps: Chance that it never settles, shape (U,).
+        bend: By how much the sound circuit's reading follows the supply with a power above the usual one.
     """
 
     test: Test
@@ -65,23 +69,30 @@ class Predicted:
     value: Floats
     spread: Floats
     jumps: Floats
+    bend: float = 0.0
 
     @staticmethod
-    def of(test: Test, tool: Instrument, full: float, seen: Floats, reach: Reach) -> Predicted:
+    def of(  # noqa: PLR0913, PLR0917  a test, its instrument, its predictions
+        test: Test, tool: Instrument, full: float, seen: Floats, reach: Reach, bend: float = 0.0
+    ) -> Predicted:
         """Merge equal values, spreads and jumps, shape (H, 3); the battery's posts can be misread, but not mistaken."""
         lasting = SAME_AGAIN * tool.slip if tool.id in _HANDHELD else 0.0
         if reach == "posts":
             tool, lasting = replace(tool, slip=1.0 - (1.0 - tool.slip) / (1.0 - lasting), mistakable=False), 0.0
         row, first = classes([_rank(column) for column in seen.T], len(seen))
         row[UNLISTED] = len(first)
-        kept = seen[np.append(first, NONE)].T
-        return Predicted(test, tool, full, reach == "ground", lasting, row, *kept)
+        value, spread, jumps = seen[np.append(first, NONE)].T
+        return Predicted(test, tool, full, reach == "ground", lasting, row, value, spread, jumps, bend)
 
     def outcomes(self, scale: float, spread: float) -> Floats:
         """P(outcome | hypothesis) at one supply, as a share of the rest voltage, and its spread: shape (H, O)."""
-        power = exponent(self.test)
-        value = self.value * scale**power
-        wide = np.hypot(self.spread, value * power * spread)
+        block: Floats = self._rows(scale, spread)[self.row]
+        block[UNLISTED] = quietly(block)
+        return block
+
+    def _rows(self, scale: float, spread: float) -> Floats:
+        """P(outcome | row) at one supply, shape (U, O)."""
+        value, wide = (found[:, 0] for found in self.at(np.array([scale]), np.array([spread])))
         if self.slips:
             cells = [_cell(o) for o in self.test.outcomes]
             columns = [self._chance(value, wide, cell, self.tool.slip) for cell in cells]
@@ -91,8 +102,7 @@ class Predicted:
         table = np.stack(columns, axis=-1)
         table[-1] = unlisted(table[self.row[NONE]], np.array(anything))
         table /= table.sum(axis=1, keepdims=True)
-        block: Floats = table[self.row]
-        return block
+        return table
 
     def outcome(self, id: str, axis: Axis, extra: float, times: int = 1) -> Evidence:
         """An outcome, seen so many times, as evidence; `extra` is spread of the supply since it was read.
@@ -105,13 +115,14 @@ class Predicted:
             raise KeyError(f"outcome {id} of test {self.test.id}")
         if not self.slips:  # what is seen by mistake is in the chance itself
             number = [o.id for o in self.test.outcomes].index(id)
-            return Evidence(self.outcomes(1.0, 0.0)[:, number], 1.0)
+            table = self._rows(1.0, 0.0)[:, number, None]
+            return _told(Shared(self.row, table, 0.0, self.test.id, 0.0, 0.0), axis, 1.0)
         return self._evidence(_cell(found), 1.0, axis, extra, times)
 
     def linked(self, axis: Axis, kept: Ints) -> Linked:
         """All outcomes in every shared state under some hypotheses, for the exported network."""
         if not self.slips:
-            return Linked(self.outcomes(1.0, 0.0)[kept, None], "", 0.0, np.zeros(len(self.test.outcomes)))
+            return Linked(self._rows(1.0, 0.0)[self.row[kept], None], "", 0.0, np.zeros(len(self.test.outcomes)))
         each = [self.outcome(o.id, axis, 0.0).shared for o in self.test.outcomes]
         known = [shared for shared in each if shared is not None]
         table = np.stack([shared.table for shared in known], axis=-1)
@@ -146,31 +157,48 @@ class Predicted:
         table = self._table(cell, axis, extra, moment**times)
         table[-1] = unlisted(table[self.row[NONE]], np.array(self._anything(cell, UNLISTED_JUMPS)))
         shared = Shared(self.row, table, moment**times * stray, "/".join(self._place), self.lasting, stray)
-        alone = shared.alone(axis.prior)
-        bound = max(float(alone.max()), float(table.max()), sharp)
-        return Evidence(alone, bound, shared.slipped + self.lasting * stray, shared)
+        return _told(shared, axis, max(float(table.max()), sharp))
 
     @property
     def _place(self) -> tuple[str, ...]:
         """Where the hand is: the red probe's cavity, the clamp's wire, or the load that is watched."""
         return self.test.probe[0] if self.test.probe else (self.test.observed.load or self.test.id,)
 
+    def at(self, scale: Floats, width: Floats) -> tuple[Floats, Floats]:
+        """Value and spread at some supplies, as shares of the rest voltage, and their spreads: shape (U, supplies).
+
+        What reads as the sound circuit does follows the supply as that does.  How well anything else follows it is
+        not known, so the bend is in its spread.
+        """
+        usual = exponent(self.test)
+        near = np.abs(self.value - self.value[self.row[NONE]]) <= ALIKE * np.abs(self.value[self.row[NONE]])
+        power = (usual + self.bend * near)[:, None]
+        value = self.value[:, None] * scale**power
+        unsure = value * self.bend * np.log(scale) * np.where(near, UNSURE / 2.0, UNSURE)[:, None]
+        return value, np.sqrt(self.spread[:, None] ** 2 + (value * power * width) ** 2 + unsure**2)
+
     def _table(self, cell: Cell | None, axis: Axis, extra: float, slip: float) -> Floats:
         """P(reading in cell | row, state) with slips of the moment, shape (U, G), or (U, 1) if no state matters."""
-        power = exponent(self.test)
-        if not power:
+        if not exponent(self.test):
             return self._chance(self.value, self.spread, cell, slip)[:, None]
         states, back = np.unique(axis.supplies, return_inverse=True)
         if self.grounded:
             states, back = np.arange(len(axis.prior)), np.arange(len(axis.prior))
-        value = self.value[:, None] * axis.scale[states] ** power
-        wide = np.hypot(self.spread[:, None], value * power * np.hypot(axis.width[states], extra))
+        value, wide = self.at(axis.scale[states], np.hypot(axis.width[states], extra))
         if self.grounded:
             raised, loose = axis.black == RAISED, axis.black == LOOSE
             value, wide = value - RAISED_VOLTS * raised, np.hypot(wide, RAISED_SPREAD * raised)
             value, wide = np.where(loose, 0.0, value), np.where(loose, LOOSE_SPREAD, wide)
         table: Floats = self._chance(value, wide, cell, slip)[:, back]
         return table
+
+
+def _told(shared: Shared, axis: Axis, bound: float) -> Evidence:
+    """A finding by what it says in every shared state."""
+    alone = shared.alone(axis.prior)
+    alone[UNLISTED] = quietly(alone)
+    slipped = (1.0 - shared.lasting) * shared.slipped + shared.lasting * shared.stray
+    return Evidence(alone, max(float(alone.max()), bound), slipped, shared)
 
 
 def _cell(outcome: Outcome) -> Cell | None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -11,6 +11,9 @@ from advisor.network.priors import Prior
 from advisor.network.shared import Shared, Together, together
 from advisor.network.worlds import AS_DESIGNED, NONE, UNLISTED, Floats, Worlds
 
+QUIET = 0.5
+"""Share of faults that are not listed which lie elsewhere, so that whatever is tested reads as if nothing were wrong:
+judgement, no source."""
 _SPECIAL = (NONE, AS_DESIGNED, UNLISTED)
 
 
@@ -141,7 +144,21 @@ def _linked(findings: Sequence[Evidence], states: Floats | None, weights: Floats
     """The findings that share states, summed over them."""
     known = np.ones(1) if states is None else states
     shared = [f.shared for f in findings if f.shared is not None] if states is not None else []
-    return together(shared, known, weights) if shared else Together(np.ones(len(weights)), known, 0.0)
+    if not shared:
+        return Together(np.ones(len(weights)), known, 0.0)
+    # One more hypothesis stands for unlisted faults that lie elsewhere: they read like none in every finding.
+    split = np.append(weights, QUIET * weights[UNLISTED])
+    split[UNLISTED] -= split[-1]
+    found = together([replace(f, row=np.append(f.row, f.row[NONE])) for f in shared], known, split)
+    likelihood = found.likelihood[:-1]
+    likelihood[UNLISTED] = (1.0 - QUIET) * likelihood[UNLISTED] + QUIET * found.likelihood[-1]
+    return replace(found, likelihood=likelihood)
+
+
+def quietly(rows: Floats) -> Floats:
+    """What one finding says of unlisted faults that may lie elsewhere, from its rows by hypothesis, shape (H, ...)."""
+    mixed: Floats = (1.0 - QUIET) * rows[UNLISTED] + QUIET * rows[NONE]
+    return mixed
 
 
 def _bounds(worlds: Worlds, prior: Prior, joint: Floats, findings: Sequence[Evidence]) -> tuple[Floats, Floats]:

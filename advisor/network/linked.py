@@ -7,8 +7,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from advisor.network.engine import QUIET
 from advisor.network.nodes import Names, Network, Node
-from advisor.network.worlds import Floats
+from advisor.network.worlds import NONE, UNLISTED, Floats
 
 SHARED = "shared"
 
@@ -33,6 +34,8 @@ class Linked:
 def with_shared(network: Network, links: Mapping[str, Linked], states: Floats, meanings: Sequence[str]) -> Network:
     """Put the shared state and the places' slips above the tests.
 
+    Unlisted faults that lie elsewhere become a state of their own, the last one.
+
     Args:
         network: Of tests that share nothing.
         links: Of every test by its id.
@@ -44,6 +47,7 @@ def with_shared(network: Network, links: Mapping[str, Linked], states: Floats, m
     shared = Node(SHARED, "shared", SHARED, ids, tuple(meanings), states, ())
     slips: dict[str, Node] = {}
     children = []
+    network = _split(network)
     for node in network.children:
         if node.kind != "test":
             children.append(node)
@@ -57,9 +61,23 @@ def with_shared(network: Network, links: Mapping[str, Linked], states: Floats, m
     return replace(network, children=tuple(children), roots=(shared, *slips.values()))
 
 
+def _split(network: Network) -> Network:
+    """Add the unlisted faults that lie elsewhere: reported as the others are, tested as none is."""
+    root = np.append(network.root, QUIET * network.root[UNLISTED])
+    root[UNLISTED] -= root[-1]
+    children = [replace(n, table=np.append(n.table, n.table[[UNLISTED]], axis=0)) for n in network.children]
+    return replace(
+        network,
+        states=(*network.states, "unlisted_elsewhere"),
+        meanings=(*network.meanings, network.meanings[UNLISTED]),
+        root=root,
+        children=tuple(children),
+    )
+
+
 def _linked(node: Node, link: Linked, slip: Node | None) -> Node:
     """A test below its hypothesis, its shared state and its place's slip, as far as each matters."""
-    table, parents = link.table, ["fault"]
+    table, parents = np.append(link.table, link.table[[NONE]], axis=0), ["fault"]
     if table.shape[1] > 1:
         parents.append(SHARED)
     else:

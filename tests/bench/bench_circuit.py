@@ -19,6 +19,7 @@ import re
 import subprocess
 import tempfile
 import time
+from itertools import combinations
 from pathlib import Path
 
 import numpy as np
@@ -28,7 +29,7 @@ from advisor.circuit.netlist import Netlist
 from advisor.circuit.solve import Solution
 from advisor.circuit.spice import OPTIONS, cards, node_name
 from advisor.knowledge.catalogue import Setup
-from advisor.knowledge.hypotheses import FaultSets, pairs, singles
+from advisor.knowledge.hypotheses import FaultSets, blocks, singles
 from advisor.knowledge.predicting import Predictor
 from advisor.knowledge.reader import read_schematic
 from advisor.knowledge.shipped import shipped_circuits
@@ -45,7 +46,9 @@ def measured(path: Path, rows: int, points: int) -> tuple[object, ...]:
     setup = Setup(run.wiring.usual(next(iter(run.schematic.normal.values())).when))
     latched = run.latched(sets)
     ours = _seconds(run, setup, sets)
-    stacked = pairs(run.wiring.causes, np.ones((len(run.wiring.causes),) * 2), STACKED * len(sets))
+    causes = run.wiring.causes
+    both = [p for p in combinations(range(len(causes)), 2) if causes[p[0]].part != causes[p[1]].part]
+    stacked = _first(blocks(causes, both[: STACKED * len(sets)]), STACKED * len(sets))
     many = _seconds(run, setup, stacked)
     solution = run.solved(setup, sets, latched, ())
     theirs, difference = _ngspice(solution, points)

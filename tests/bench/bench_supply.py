@@ -4,7 +4,8 @@
 
 For every test and every single fault in every severity.  Volts, amperes and a motor's speed are scaled by the ratio of
 the supplies, light by its 3.4th power, ohms not at all, as `knowledge/supply.py` does once the battery has been read.
-The errors are also given as shares of the spread by which the reading is judged then.  A row whose drivers or fuses
+The errors are also given as shares of the spread by which the reading is judged then: what follows the supply with
+another power in the sound circuit is scaled with that one, and less sure.  A row whose drivers or fuses
 stand otherwise at the other supply is counted by itself: nothing is in proportion across a threshold.
 """
 
@@ -16,15 +17,16 @@ import numpy as np
 from bench.setting import show
 from shipped_models import small_model
 
-from advisor.circuit.lamp import LIGHT_EXPONENT
 from advisor.knowledge.catalogue import Test
 from advisor.knowledge.hypotheses import FaultSets, singles
+from advisor.knowledge.predicted import Predicted
 from advisor.knowledge.predicting import Predictor, Seen, setups
 from advisor.knowledge.shipped import shipped_circuits
-from advisor.knowledge.supply import at_supply
 from advisor.knowledge.wiring import Wiring
 
 SUPPLIES = (11.4, 13.2)
+KNOWN = 0.003
+"""Spread of the supply's scale once the battery has been read."""
 COLUMNS = (
     "circuit",
     "supply",
@@ -69,16 +71,17 @@ def seen(wiring: Wiring, tests: tuple[Test, ...], sets: FaultSets) -> tuple[Seen
     run = Predictor(wiring)
     latched = run.latched(sets)
     value, spread = np.zeros((len(sets), len(tests))), np.ones((len(sets), len(tests)))
+    jumps = np.zeros_like(value)
     state = np.zeros((len(sets), len(tests)))
     for setup, chosen in setups(tests):
         group = [tests[i] for i in chosen]
-        nodes = [n for t in group for n in (t.observed.red, t.observed.black) if n]
+        nodes = [(t.observed.red, t.observed.black) for t in group if t.observed.red]
         solution = run.solved(setup, sets, latched, nodes)
         found = run.observe(solution, group, sets)
         flags = np.concatenate([solution.on, solution.blown, solution.unsteady[:, None]], axis=1)
-        value[:, chosen], spread[:, chosen] = found.value, found.spread
+        value[:, chosen], spread[:, chosen], jumps[:, chosen] = found.value, found.spread, found.jumps
         state[:, chosen] = (flags @ 2.0 ** np.arange(flags.shape[1]))[:, None]
-    return Seen(value, spread), state
+    return Seen(value, spread, jumps), state
 
 
 def departures(circuit: str, volts: float) -> Departures:
@@ -88,12 +91,15 @@ def departures(circuit: str, volts: float) -> Departures:
     tests = tuple(t for t in model.compiled.tests if t.kind != "inspect")
     usual, before = seen(model.wiring, tests, sets)
     other, after = seen(at_volts(model.wiring, volts), tests, sets)
-    powers = [LIGHT_EXPONENT if t.observed.lamp else float(t.unit != "ohm") for t in tests]
-    scaled = usual.value * (volts / model.supply_volts) ** np.array(powers)
-    posts = next(i for i, test in enumerate(tests) if test.id in model.battery_tests)
-    compiled = replace(model.compiled, tests=tests, value=usual.value, spread=usual.spread)
-    read = at_supply(compiled, float(other.value[0, posts]), posts, model.schematic.library.instruments["voltmeter"])
-    return Departures(tests, sets, other.value - scaled, read.spread, before == after)
+    scaled, spread = np.zeros_like(usual.value), np.zeros_like(usual.value)
+    known, width = np.array([volts / model.supply_volts]), np.array([KNOWN])
+    for i, test in enumerate(tests):
+        bend = float(model.compiled.bend[model.compiled.tests.index(test)])
+        column = np.column_stack([usual.value[:, i], usual.spread[:, i], usual.jumps[:, i]])
+        predicted = Predicted.of(test, model.instrument(test), model.full(test), column, "apart", bend)
+        value, wide = predicted.at(known, width)
+        scaled[:, i], spread[:, i] = value[predicted.row, 0], wide[predicted.row, 0]
+    return Departures(tests, sets, other.value - scaled, spread, before == after)
 
 
 def rows(circuit: str, volts: float) -> list[tuple[object, ...]]:
