@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from advisor.decision.problem import Problem, Repairs, Tests
+from advisor.decision.problem import Bools, Problem, Repairs, Tests
 from advisor.network.tables import Groups
 from advisor.network.worlds import Floats, Ints
 
@@ -137,7 +137,7 @@ def pruned(problem: Problem, negligible: float = 1e-6) -> Problem:
     )
 
 
-def _closed(problem: Problem, keep: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
+def _closed(problem: Problem, keep: Bools) -> Bools:
     """Add what repairs make of hypotheses that are kept."""
     while True:
         more = keep.copy()

@@ -12,8 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from advisor.decision.problem import Problem, Stage
-from advisor.network.tables import Groups
+from advisor.decision.problem import Bools, Problem, Stage
 from advisor.network.worlds import Floats, Ints
 
 _FREE = 1e-9
@@ -33,7 +32,7 @@ class Columns:
 
     weights: Floats
     closed: Floats
-    left: np.ndarray[tuple[int, int], np.dtype[np.bool_]]
+    left: Bools
 
 
 @dataclass(frozen=True, eq=False)
@@ -58,31 +57,58 @@ class Orders:
 
 
 @dataclass(frozen=True, eq=False)
+class Move:
+    """What one repair does: most hypotheses stay, some move.
+
+    Attributes:
+        stays: Share of each hypothesis that stays what it is, shape (H,).
+        leaving: The hypotheses of which some share moves.
+        arriving: The hypotheses to which something moves.
+        share: Of each that leaves, the share that arrives at each, shape (leaving, arriving).
+    """
+
+    stays: Floats
+    leaving: Ints
+    arriving: Ints
+    share: Floats
+
+    @staticmethod
+    def of(problem: Problem, repair: int) -> Move:
+        """The moves of one repair."""
+        repairs, own = problem.repairs, np.arange(len(problem.belief))
+        success = repairs.success[repair]
+        ways = ((repairs.after[repair], success), (repairs.otherwise[repair], 1.0 - success))
+        moved = [(to != own) & (chance > 0.0) for to, chance in ways]
+        leaving, arriving = np.flatnonzero(moved[0] | moved[1]), np.unique(np.append(*(w[0][m] for w, m in zip(ways, moved, strict=True))))
+        share, stays = np.zeros((len(leaving), len(arriving))), np.zeros(len(own))
+        for (to, chance), moves in zip(ways, moved, strict=True):
+            stays += np.where(moves, 0.0, chance)
+            share[np.searchsorted(leaving, own[moves]), np.searchsorted(arriving, to[moves])] += chance[moves]
+        return Move(stays, leaving, arriving, share)
+
+    def apply(self, weights: Floats) -> Floats:
+        """Weights after the repair and before its proof, shape (Q, H)."""
+        result = weights * self.stays
+        result[:, self.arriving] += weights[:, self.leaving] @ self.share
+        return result
+
+
+@dataclass(frozen=True, eq=False)
 class Mover:
     """A problem's repairs, made ready to act on many cases at once."""
 
     problem: Problem
-    to_after: tuple[Groups, ...]
-    to_otherwise: tuple[Groups, ...]
+    moves: tuple[Move, ...]
     progress: Floats
 
     @staticmethod
     def of(problem: Problem) -> Mover:
         """Prepare the repairs of a problem."""
-        repairs, count = problem.repairs, len(problem.belief)
-        own = np.arange(count)
-        after = tuple(Groups.of(row[:, None], count) for row in repairs.after)
-        otherwise = tuple(Groups.of(row[:, None], count) for row in repairs.otherwise)
+        repairs, own = problem.repairs, np.arange(len(problem.belief))
         ends = np.where(repairs.after != own, 1.0, problem.passes)
         failed = np.where(repairs.otherwise != own, 0.0, problem.passes)
-        return Mover(problem, after, otherwise, repairs.success * ends + (1.0 - repairs.success) * failed)
-
-    def repaired(self, weights: Floats, repair: int) -> Floats:
-        """Weights once a repair is done and before it is proved, shape (H, Q)."""
-        done = weights * self.problem.repairs.success[repair][:, None]
-        result: Floats = self.to_after[repair].sums(done)
-        result += self.to_otherwise[repair].sums(weights - done)
-        return result
+        moves = tuple(Move.of(problem, repair) for repair in range(len(repairs.price)))
+        return Mover(problem, moves, repairs.success * ends + (1.0 - repairs.success) * failed)
 
     def case(self, stage: Stage, weights: Floats) -> Columns:
         """One case, weights of shape (H,), as columns."""
@@ -92,37 +118,51 @@ class Mover:
 
     def greedy(self, cases: Columns) -> Orders:
         """Take, again and again, the repair that most likely gets further for its price; hand over where cheapest."""
-        problem, access = self.problem, self.problem.access
-        weights, closed, left = cases.weights.copy(), cases.closed.copy(), cases.left.copy()
-        paid, mass = np.zeros(weights.shape[1]), weights.sum(axis=0)
-        best, stop, steps = mass * problem.hand_over, np.zeros(len(mass), dtype=np.intp), []
+        problem = self.problem
+        weights, closed, left = cases.weights.T.copy(), cases.closed, cases.left
+        paid, mass = np.zeros(len(weights)), weights.sum(axis=1)
+        best, stop = mass * problem.hand_over, np.zeros(len(mass), dtype=np.intp)
+        steps: list[Ints] = []
         active = np.arange(len(mass))
         while active.size:
-            prices = problem.repairs.price + ((closed[active] * access.price) @ access.inside.T)[:, problem.repairs.place]
-            gain = (self.progress @ weights[:, active]).T
-            rank = np.where(left[active] & (gain > 0.0), gain / np.maximum(prices, _FREE), -1.0)
-            pick = rank.argmax(axis=1) if rank.shape[1] else np.zeros(len(active), dtype=np.intp)
+            pick, prices = self._pick(weights, closed, left)
             # What costs more already than the best way to stop will not come back under it.
-            worth_it = (rank.max(axis=1, initial=-1.0) > 0.0) & (paid[active] < best[active])
-            active, pick, prices = active[worth_it], pick[worth_it], prices[worth_it]
-            if not active.size:
-                break
-            paid[active] += prices[np.arange(len(active)), pick] * mass[active]
-            left[active, pick] = False
-            closed[active] *= 1.0 - access.inside[problem.repairs.place[pick]]
-            for repair in np.unique(pick):
-                chosen = active[pick == repair]
-                done = self.repaired(weights[:, chosen], int(repair))
-                paid[chosen] += problem.ended @ done
-                weights[:, chosen] = done * problem.still[:, None]
-            mass[active] = weights[:, active].sum(axis=0)
+            going = np.flatnonzero((pick != NO_STEP) & (paid < best[active]))
+            active, pick, prices = active[going], pick[going], prices[going]
+            weights, closed, left = weights[going], closed[going], left[going]
+            paid = paid[going] + prices * weights.sum(axis=1)
+            left[np.arange(len(pick)), pick] = False
+            closed *= 1.0 - problem.access.inside[problem.repairs.place[pick]]
+            paid += self._prove(weights, pick)
             steps.append(np.full(len(mass), NO_STEP))
             steps[-1][active] = pick
-            total = paid + mass * problem.hand_over
-            better = active[total[active] < best[active]]
-            best[better], stop[better] = total[better], len(steps)
+            total = paid + weights.sum(axis=1) * problem.hand_over
+            better = total < best[active]
+            best[active[better]], stop[active[better]] = total[better], len(steps)
         table = np.array(steps, dtype=np.intp).reshape(len(steps), len(mass)).T
         return Orders(best, np.where(np.arange(len(steps)) < stop[:, None], table, NO_STEP))
+
+    def _pick(self, weights: Floats, closed: Floats, left: Bools) -> tuple[Ints, Floats]:
+        """The repair most likely to get further for its price, -1 where none does, and that price; shape (Q,)."""
+        access, repairs = self.problem.access, self.problem.repairs
+        if not left.shape[1]:
+            return np.full(len(weights), NO_STEP), np.zeros(len(weights))
+        prices = repairs.price + ((closed * access.price) @ access.inside.T)[:, repairs.place]
+        gain = weights @ self.progress.T
+        rank = np.where(left & (gain > 0.0), gain / np.maximum(prices, _FREE), -1.0)
+        pick = rank.argmax(axis=1)
+        own = np.arange(len(pick))
+        return np.where(rank[own, pick] > 0.0, pick, NO_STEP), prices[own, pick]
+
+    def _prove(self, weights: Floats, pick: Ints) -> Floats:
+        """Do the repair of each row and prove it; leaves what is not proved and gives what undetected failures cost."""
+        cost = np.zeros(len(pick))
+        for repair in np.unique(pick):
+            rows = np.flatnonzero(pick == repair)
+            done = self.moves[repair].apply(weights[rows])
+            cost[rows] = done @ self.problem.ended
+            weights[rows] = done * self.problem.still
+        return cost
 
 
 def order_cost(problem: Problem, stage: Stage, weights: Floats, order: Sequence[int]) -> float:

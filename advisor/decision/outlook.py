@@ -4,23 +4,28 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
+from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from advisor.decision.bounds import KnownFault
 from advisor.decision.merging import Merged, cures_only
-from advisor.decision.orders import Columns, Mover
+from advisor.decision.orders import Columns, Mover, Orders
 from advisor.decision.problem import Problem, Stage
-from advisor.network.worlds import Floats
+from advisor.network.worlds import Floats, Ints
 
 
 class Step(NamedTuple):
-    """A test or a repair by its index."""
+    """A test or a repair by its index, or handing over."""
 
     kind: str
     index: int
 
+
+HAND_OVER = Step("hand_over", 0)
 
 @dataclass(frozen=True, eq=False)
 class NextStep:
@@ -42,6 +47,41 @@ class NextStep:
 
 
 @dataclass(frozen=True, eq=False)
+class ByPlace:
+    """Tests sorted by their place, since what a test opens moves the prices of what follows.
+
+    Attributes:
+        tests: Of each place with tests, their indices.
+        columns: Of each such place, its columns in `likelihood`.
+        starts: Of each such place, where each test's columns start within them.
+        where: The columns of each test in `likelihood`.
+        likelihood: P(outcome | hypothesis), in single precision, enough to compare steps by, shape (H, O).
+    """
+
+    tests: tuple[Ints, ...]
+    columns: tuple[slice, ...]
+    starts: tuple[Ints, ...]
+    where: tuple[slice, ...]
+    likelihood: NDArray[np.float32]
+
+    @staticmethod
+    def of(problem: Problem) -> ByPlace:
+        """Sort the tests of a problem."""
+        places, counts = problem.tests.place, np.array(problem.tests.outcomes, dtype=np.intp)
+        tests = tuple(np.flatnonzero(places == place) for place in np.unique(places))
+        ends = np.cumsum([0, *(int(counts[own].sum()) for own in tests)])
+        columns = tuple(slice(int(a), int(b)) for a, b in pairwise(ends))
+        starts = tuple(np.cumsum(counts[own]) - counts[own] for own in tests)
+        first = np.zeros(len(counts), dtype=np.intp)
+        for own, start, block in zip(tests, starts, columns, strict=True):
+            first[own] = start + block.start
+        where = tuple(slice(int(a), int(a + n)) for a, n in zip(first, counts, strict=True))
+        order = [np.arange(problem.tests.likelihood.shape[1])[problem.tests.columns[t]] for own in tests for t in own]
+        table = problem.tests.likelihood[:, np.concatenate(order)] if order else problem.tests.likelihood
+        return ByPlace(tests, columns, starts, where, np.ascontiguousarray(table, dtype=np.float32))
+
+
+@dataclass(frozen=True, eq=False)
 class Outlook:
     """A problem, made ready for looking at next steps."""
 
@@ -56,48 +96,87 @@ class Outlook:
         cures = cures_only(problem)
         return Outlook(problem, KnownFault(problem), cures, Mover.of(cures.problem))
 
+    @cached_property
+    def by_place(self) -> ByPlace:
+        """The tests, those of one place side by side."""
+        return ByPlace.of(self.problem)
+
+    def stage_after(self, step: Step, stage: Stage) -> Stage:
+        """The stage once a step is done."""
+        after = self.problem.after_test if step.kind == "test" else self.problem.after_repair
+        return after(stage, step.index)
+
     def after(self, step: Step, weights: Floats, stage: Stage) -> tuple[Floats, Stage]:
         """Weights with each outcome of a step, shape (H, outcomes), and the stage then."""
+        then = self.stage_after(step, stage)
         if step.kind == "test":
-            return self.problem.split(weights, step.index), self.problem.after_test(stage, step.index)
+            return self.problem.split(weights, step.index), then
         still = self.problem.repaired(weights, step.index) * self.problem.still
-        return still[:, None], self.problem.after_repair(stage, step.index)
+        return still[:, None], then
 
-    def without_tests(self, stage: Stage, weights: Floats) -> tuple[float, tuple[int, ...]]:
-        """Cost of repairing without tests, by probability over cost, and the order."""
-        orders = self.mover.greedy(self.mover.case(stage, self.cures.masses(weights[:, None])[:, 0]))
-        return float(orders.cost[0]), orders.of(0)
+    def all_steps(self, stage: Stage) -> list[Step]:
+        """Tests, then repairs, that have not been done."""
+        tests = [Step("test", test) for test in self.problem.tests_left(stage)]
+        return tests + [Step("repair", repair) for repair in self.problem.repairs_left(stage)]
+
+    def paid(self, steps: Sequence[Step], stage: Stage, weights: Floats) -> Floats:
+        """Price of each step, undetected failures included [money x total weight]."""
+        total, problem = float(weights.sum()), self.problem
+        tests, repairs = problem.test_prices(stage.opened), problem.repair_prices(stage.opened)
+        masses, small = self.cures.masses(weights[:, None]).T, self.cures.problem
+        prices = []
+        for kind, index in steps:
+            unnoticed = float((self.mover.moves[index].apply(masses) @ small.ended)[0]) if kind == "repair" else 0.0
+            prices.append(total * float(tests[index] if kind == "test" else repairs[index]) + unnoticed)
+        return np.array(prices)
+
+    def repairing(self, stage: Stage, weights: Floats) -> Orders:
+        """Repairing without tests, by probability over cost, one case."""
+        return self.mover.greedy(self.mover.case(stage, self.cures.masses(weights[:, None])[:, 0]))
+
+    def orders_after(self, steps: Sequence[Step], stage: Stage, weights: Floats) -> tuple[Orders, list[int]]:
+        """Repairing without tests after each outcome of each step, side by side, and how many outcomes each has."""
+        problem = self.problem
+        masses, still = self.cures.masses(weights[:, None]).T, self.cures.problem.still
+        joint = self._masses([step.index for step in steps if step.kind == "test"], weights)
+        unproved = [(self.mover.moves[s.index].apply(masses) * still).T for s in steps if s.kind == "repair"]
+        counts = [problem.tests.outcomes[step.index] if step.kind == "test" else 1 for step in steps]
+        columns = np.split(np.hstack([joint, *unproved]), np.cumsum(counts)[:-1], axis=1) if steps else []
+        return self.greedy(columns, [self.stage_after(step, stage) for step in steps]), counts
+
+    def greedy(self, masses: Sequence[Floats], stages: Sequence[Stage]) -> Orders:
+        """Repairing without tests from blocks of class weights, shape (G, columns of the block), each at its stage."""
+        problem, counts = self.problem, [block.shape[1] for block in masses]
+        closed = np.ones((len(stages), len(problem.access.parent)))
+        left = np.ones((len(stages), len(problem.repairs.price)), dtype=bool)
+        for i, stage in enumerate(stages):
+            closed[i, list(stage.opened)] = 0.0
+            left[i, list(stage.repairs)] = False
+        columns = np.hstack([np.zeros((len(self.cures.problem.belief), 0)), *masses])
+        return self.mover.greedy(Columns(columns, np.repeat(closed, counts, 0), np.repeat(left, counts, 0)))
+
+    def _masses(self, tests: Sequence[int], weights: Floats) -> Floats:
+        """Weight of each class together with each outcome of some tests, side by side."""
+        columns = self.problem.tests.columns
+        chosen = np.concatenate([np.zeros(0, dtype=np.intp), *(np.arange(columns[t].start, columns[t].stop) for t in tests)])
+        whole = len(chosen) == self.problem.tests.likelihood.shape[1]
+        table = self.problem.tests.likelihood if whole else self.problem.tests.likelihood[:, chosen]
+        return self.cures.groups.sums(table, weights)
 
     def steps(self, stage: Stage, weights: Floats) -> list[NextStep]:
-        """All tests and repairs that are left."""
-        problem, total = self.problem, float(weights.sum())
-        test_prices, repair_prices = problem.test_prices(stage.opened), problem.repair_prices(stage.opened)
-        steps = [Step("test", t) for t in problem.tests_left(stage)]
-        steps += [Step("repair", r) for r in problem.repairs_left(stage)]
+        """All tests, then repairs, that are left."""
+        steps = self.all_steps(stage)
         if not steps:
             return []
-        prices = [total * float(test_prices[s.index] if s.kind == "test" else repair_prices[s.index]) for s in steps]
-        for i, step in enumerate(steps):
-            if step.kind == "repair":
-                prices[i] += float(problem.ended @ problem.repaired(weights, step.index))
+        orders, counts = self.orders_after(steps, stage, weights)
+        uppers = np.split(orders.cost, np.cumsum(counts)[:-1])
         after = [self.after(step, weights, stage) for step in steps]
         joints, stages = [joint for joint, _ in after], [then for _, then in after]
-        uppers = self._uppers(joints, stages)
-        lowers = self._lowers(joints, stages)
+        prices, lowers = self.paid(steps, stage, weights), self._lowers(joints, stages)
         return [
-            NextStep(step, price, joint.sum(axis=0), lower, upper)
+            NextStep(step, float(price), joint.sum(axis=0), lower, upper)
             for step, price, joint, lower, upper in zip(steps, prices, joints, lowers, uppers, strict=True)
         ]
-
-    def _uppers(self, joints: Sequence[Floats], stages: Sequence[Stage]) -> list[Floats]:
-        problem, counts = self.problem, [joint.shape[1] for joint in joints]
-        closed = np.array([problem.access.closed(stage.opened) for stage in stages])
-        left = np.ones((len(stages), len(problem.repairs.price)), dtype=bool)
-        for row, stage in zip(left, stages, strict=True):
-            row[list(stage.repairs)] = False
-        masses = self.cures.masses(np.hstack(joints))
-        cost = self.mover.greedy(Columns(masses, np.repeat(closed, counts, axis=0), np.repeat(left, counts, axis=0))).cost
-        return np.split(cost, np.cumsum(counts)[:-1])
 
     def _lowers(self, joints: Sequence[Floats], stages: Sequence[Stage]) -> list[Floats]:
         """One step's backup of the perfect-information bound, for all outcomes of steps that lead to one stage."""

@@ -31,11 +31,12 @@ class Policies:
     steps: Ints
 
     @staticmethod
-    def of(problem: Problem, steps: Ints) -> Policies:
-        """The different ones of some orders."""
-        stop = np.full((1, steps.shape[1]), NO_STEP)
-        found = np.unique(np.vstack([stop, steps]), axis=0)
-        return Policies(problem, found[:, : int((found != NO_STEP).any(axis=0).sum())])
+    def of(problem: Problem, steps: Ints, most: int = 16) -> Policies:
+        """The different ones of some orders, those that were found most often first, and handing over at once."""
+        found, often = np.unique(steps, axis=0, return_counts=True)
+        often[(found == NO_STEP).all(axis=1)] = 0
+        chosen = np.vstack([np.full((1, steps.shape[1]), NO_STEP), found[np.argsort(-often, kind="stable")[:most]]])
+        return Policies(problem, chosen[:, : int((chosen != NO_STEP).any(axis=0).sum())])
 
     @cached_property
     def reach(self) -> Floats:
@@ -81,11 +82,3 @@ class Policies:
             closed *= 1.0 - np.where(repair[:, None] == NO_STEP, 0.0, way)
         costs: Floats = self.fixed_costs + np.matmul(prices[:, None, :], self.reach)[:, 0]
         return costs
-
-    def without(self, repair: int) -> Policies:
-        """The orders that do not hold a repair."""
-        return Policies(self.problem, self.steps[(self.steps != repair).all(axis=1)])
-
-    def chosen(self, rows: Ints) -> Policies:
-        """Some of the orders, and always that of handing over at once."""
-        return Policies.of(self.problem, self.steps[np.unique(rows)])

@@ -114,9 +114,10 @@ class _Search:
         key = stage, np.round(belief, _DIGITS).tobytes()
         found = self.seen.get(key)
         if found is None:
-            cost, order = self.outlook.without_tests(stage, belief)
+            orders = self.outlook.repairing(stage, belief)
+            cost = float(orders.cost[0])
             lower = min(self.outlook.known.bound(stage, belief), cost)
-            found = self.seen[key] = _Node(stage, belief, lower, cost, order)
+            found = self.seen[key] = _Node(stage, belief, lower, cost, orders.of(0))
         return found
 
     def improve(self, root: _Node) -> None:
