@@ -45,7 +45,7 @@ def cheapest_cost(restores: Restores, weights: np.ndarray, price: Sequence[float
 def optimum(problem: Problem) -> float:
     """Least expected cost of a case, by trying every step in every state [money]; exponential."""
     seen: dict[tuple, float] = {}
-    tests, repairs, hypotheses = problem.tests, problem.repairs, range(len(problem.belief))
+    tests, repairs = problem.tests, problem.repairs
 
     def best(weights: np.ndarray, opened: frozenset, asked: frozenset, done: frozenset) -> float:
         total = weights.sum()
@@ -68,15 +68,31 @@ def optimum(problem: Problem) -> float:
             way = places_to(problem, repairs.place[repair])
             cost = repairs.price[repair] + sum(problem.access.price[p] for p in way - opened)
             left = np.zeros(len(weights))
-            for h in hypotheses:
-                left[repairs.after[repair, h]] += weights[h] * repairs.success[repair, h]
-                left[repairs.otherwise[repair, h]] += weights[h] * (1.0 - repairs.success[repair, h])
-            cost += sum(left * problem.passes * problem.ending)
+            np.add.at(left, repairs.after[repair], weights * repairs.success[repair])
+            np.add.at(left, repairs.otherwise[repair], weights * (1.0 - repairs.success[repair]))
+            cost += (left * problem.passes * problem.ending).sum()
             costs.append(cost + best(left * (1.0 - problem.passes), opened | way, asked, done | {repair}))
         return min(costs)
 
     stage = problem.stage
     return best(problem.belief, stage.opened, stage.tests, stage.repairs)
+
+
+def drive(problem: Problem, plan: Plan, rng: np.random.Generator, vehicles: int) -> np.ndarray:
+    """What a plan comes to for some vehicles that are drawn, each led through it; shape (vehicles, 6)."""
+    keys = ["cost", "minutes", "tests", "wrong_parts", "fixed", "handed_over"]
+    result = np.zeros((vehicles, len(keys)))
+    for row, start in enumerate(rng.choice(len(problem.belief), size=vehicles, p=problem.belief)):
+        nodes: list = [(plan, int(start), problem.stage.opened, dict.fromkeys(keys, 0.0))]
+        while nodes:
+            at, h, opened, came_to = nodes.pop()
+            steps = list(_step(problem, at, h, opened, came_to))
+            chosen = steps[rng.choice(len(steps), p=[chance for chance, *_ in steps])]
+            if len(chosen) == 2:
+                result[row] = [chosen[1][key] for key in keys]
+            else:
+                nodes.append(chosen[1:])
+    return result
 
 
 def places_to(problem: Problem, place: int) -> frozenset[int]:
@@ -93,37 +109,40 @@ def ways(problem: Problem, plan: Plan) -> Iterator[tuple[float, dict[str, float]
 
     One vehicle, one outcome of each test and of each proof at a time; a plan that gives up must not be in it.
     """
-    for h, probability in enumerate(problem.belief):
-        if probability > 0.0:
-            came_to = dict.fromkeys(["cost", "minutes", "tests", "wrong_parts", "fixed", "handed_over", "gave_up"], 0.0)
-            yield from _onward(problem, plan, h, float(probability), problem.stage.opened, came_to)
+    for start, prior in enumerate(problem.belief):
+        came_to = dict.fromkeys(["cost", "minutes", "tests", "wrong_parts", "fixed", "handed_over", "gave_up"], 0.0)
+        waiting = [(float(prior), plan, start, problem.stage.opened, came_to)]
+        while waiting:
+            probability, at, h, opened, came_to = waiting.pop()
+            for chance, *onward in _step(problem, at, h, opened, came_to):
+                if len(onward) == 1:
+                    yield probability * chance, onward[0]
+                elif probability * chance > 0.0:
+                    waiting.append((probability * chance, *onward))
 
 
-def _onward(problem, plan, h, probability, opened, came_to):
+def _step(problem, plan, h, opened, came_to):
+    """What can happen next to one vehicle: chance, then where it ends, or the plan, hypothesis, places and sums."""
     if isinstance(plan, HandOver):
-        yield probability, {**came_to, "cost": came_to["cost"] + problem.hand_over, "handed_over": 1.0}
+        yield 1.0, {**came_to, "cost": came_to["cost"] + problem.hand_over, "handed_over": 1.0}
     elif isinstance(plan, TestStep):
         paid, opened = _paid(problem, problem.tests, plan.test, opened, came_to)
+        paid["tests"] += 1.0
         row = problem.tests.likelihood[h, problem.tests.columns[plan.test]]
         for branch, chance in zip(plan.branches, row, strict=True):
-            if chance > 0.0:
-                now = {**paid, "tests": paid["tests"] + 1.0}
-                yield from _onward(problem, branch, h, probability * chance, opened, now)
+            yield chance, branch, h, opened, paid
     else:
         explains = isinstance(plan, ExplainStep)
-        repair = problem.explain if explains else plan.repair
+        repair, then = (problem.explain, plan.not_accepted) if explains else (plan.repair, plan.not_fixed)
         paid, opened = _paid(problem, problem.repairs, repair, opened, came_to)
         if not explains and problem.repairs.after[repair, h] == h:
             paid["wrong_parts"] += 1.0
         success = problem.repairs.success[repair, h]
         for target, chance in ((problem.repairs.after, success), (problem.repairs.otherwise, 1.0 - success)):
-            left = target[repair, h]
-            over, on = probability * chance * problem.passes[left], probability * chance * (1.0 - problem.passes[left])
-            if over > 0.0:
-                yield over, {**paid, "cost": paid["cost"] + problem.ending[left], "fixed": float(problem.fixed[left])}
-            if on > 0.0:
-                then = plan.not_accepted if explains else plan.not_fixed
-                yield from _onward(problem, then, left, on, opened, paid)
+            left = int(target[repair, h])
+            over = {**paid, "cost": paid["cost"] + problem.ending[left], "fixed": float(problem.fixed[left])}
+            yield chance * problem.passes[left], over
+            yield chance * (1.0 - problem.passes[left]), then, left, opened, paid
 
 
 def _paid(problem, work, index, opened, came_to):

@@ -11,7 +11,7 @@ from advisor.decision.problem import Access, Problem, Repairs, Stage, Tests
 NO_PLACES = Access(np.zeros(0, dtype=np.intp), np.zeros(0), np.zeros(0))
 
 
-def lone_faults(p, price, *, fixes=None, tests=(), hand_over=1e6, ending=None):
+def lone_faults(p, price, *, fixes=None, tests=(), hand_over=1e6, ending=None):  # noqa: PLR0913
     """Faults that stand alone, each with probability p; hypothesis 0 is that all is well.
 
     Args:
@@ -59,14 +59,14 @@ def lone_faults(p, price, *, fixes=None, tests=(), hand_over=1e6, ending=None):
     )
 
 
-def drawn(seed, *, causes=4, tests=3, repairs=4, hand_over=None, pairs=1.0):
+def drawn(seed, *, causes=4, tests=3, repairs=4, hand_over=None):
     """Draw a problem: single faults and pairs, tests that slip, overlapping repairs that may fail, nested places.
 
     Hypothesis 0 is that all is well, the last is one that nothing but handing over ends; the last repair explains.
     """
     rng = np.random.default_rng(seed)
     sets = [(), *((c,) for c in range(causes))]
-    sets += [pair for pair in combinations(range(causes), 2) if rng.random() < pairs]
+    sets += list(combinations(range(causes), 2))
     index, count = {s: i for i, s in enumerate(sets)}, len(sets) + 1
     # What is left of a pair is a single, so that the sets are closed under removal.
     cures = [frozenset(np.flatnonzero(rng.random(causes) < 0.25)) | {r % causes} for r in range(repairs)]

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -66,7 +67,7 @@ def look_ahead(outlook: Outlook, stage: Stage, weights: Floats, *, tests: int = 
     one, orders = _one_step(outlook, every, stage, weights)
     likely = [*_kind(one, "test")[:tests], *_kind(one, "repair")[:repairs]]
     second = _Second(outlook, _stock(outlook, stage, [now, orders]))
-    costs = second.costs(likely, stage, weights) if likely else []
+    costs = second.costs(likely, stage, weights) if likely else np.zeros(0)
     two = _sorted([Choice(step, float(cost)) for step, cost in zip(likely, costs, strict=True)])
     first = now.first()[0]
     best = Choice(HAND_OVER if first == NO_STEP else Step("repair", int(first)), float(now.cost[0]))
@@ -88,8 +89,8 @@ def _onward(outlook: Outlook, stage: Stage, weights: Floats) -> Plan:
         return HandOver()
     joint, then = outlook.after(step, weights, stage)
     branches = tuple(_onward(outlook, then, outcome) for outcome in joint.T)
-    return TestStep(step.index, branches) if step.kind == "test" else repair_step(
-        outlook.problem, step.index, branches[0]
+    return (
+        TestStep(step.index, branches) if step.kind == "test" else repair_step(outlook.problem, step.index, branches[0])
     )
 
 
@@ -176,7 +177,8 @@ class _Second:
         outlook, ready, total = self.outlook, self.outlook.by_place, float(weights.sum())
         heavy = np.where(weights > NEGLIGIBLE * total, weights, 0.0)
         residual = float((weights - heavy).sum()) * outlook.problem.hand_over
-        masses = outlook.cures.groups.sums(ready.likelihood, heavy.astype(np.float32))
+        # The product keeps the precision of its factors, and single precision halves its time.
+        masses = outlook.cures.groups.sums(cast(Floats, ready.likelihood), cast(Floats, heavy.astype(np.float32)))
         paid = outlook.problem.test_prices(stage.opened) * total + residual
         without = float((self._alphas(stage) @ outlook.cures.masses(heavy[:, None])).min()) + residual
         tests = paid + self._after_tests(stage, masses)
@@ -185,7 +187,7 @@ class _Second:
         outcomes = tuple(masses[:, ready.where[test]] for test in likely)
         return _Child(stage, min(without, float(tests.min(initial=np.inf))), likely, paid[likely], outcomes)
 
-    def _after_tests(self, stage: Stage, masses: NDArray[np.float32]) -> Floats:
+    def _after_tests(self, stage: Stage, masses: Floats) -> Floats:
         """Cost after each test and then no more, by the stock, shape (T,)."""
         ready, after = self.outlook.by_place, np.zeros(len(self.outlook.problem.tests.price))
         rows = np.flatnonzero(masses.any(axis=1))

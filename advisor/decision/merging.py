@@ -6,10 +6,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from advisor.decision.problem import Bools, Problem, Repairs, Tests
 from advisor.network.tables import Groups
 from advisor.network.worlds import Floats, Ints
+
+Values = NDArray[np.float64] | NDArray[np.intp] | NDArray[np.bool_]
 
 
 @dataclass(frozen=True, eq=False)
@@ -45,7 +48,7 @@ def equal_cures(problem: Problem) -> Ints:
     return _refined(problem, [problem.passes, problem.ending, problem.fixed])
 
 
-def _refined(problem: Problem, keys: Sequence[Floats]) -> Ints:
+def _refined(problem: Problem, keys: Sequence[Values]) -> Ints:
     """Split classes until all members of one go, by each repair, to the same class with the same probability."""
     fixed_keys = [*keys, *problem.repairs.success]
     labels, count = _labels(fixed_keys)
@@ -57,7 +60,7 @@ def _refined(problem: Problem, keys: Sequence[Floats]) -> Ints:
         labels, count = finer, more
 
 
-def _labels(columns: Sequence[Floats | Ints]) -> tuple[Ints, int]:
+def _labels(columns: Sequence[Values]) -> tuple[Ints, int]:
     """Number the different rows of some columns."""
     labels, count = np.zeros(len(columns[0]), dtype=np.intp), 1
     for column in columns:
@@ -85,7 +88,7 @@ def _over(problem: Problem, labels: Ints, tests: Tests) -> Merged:
     repairs = problem.repairs
     small = replace(
         problem,
-        belief=np.bincount(labels, problem.belief, len(first)),
+        belief=np.bincount(labels, problem.belief, len(first)).astype(np.float64, copy=False),
         passes=problem.passes[first],
         ending=problem.ending[first],
         fixed=problem.fixed[first],

@@ -79,7 +79,10 @@ class Move:
         success = repairs.success[repair]
         ways = ((repairs.after[repair], success), (repairs.otherwise[repair], 1.0 - success))
         moved = [(to != own) & (chance > 0.0) for to, chance in ways]
-        leaving, arriving = np.flatnonzero(moved[0] | moved[1]), np.unique(np.append(*(w[0][m] for w, m in zip(ways, moved, strict=True))))
+        leaving, arriving = (
+            np.flatnonzero(moved[0] | moved[1]),
+            np.unique(np.append(*(w[0][m] for w, m in zip(ways, moved, strict=True)))),
+        )
         share, stays = np.zeros((len(leaving), len(arriving))), np.zeros(len(own))
         for (to, chance), moves in zip(ways, moved, strict=True):
             stays += np.where(moves, 0.0, chance)

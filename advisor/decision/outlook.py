@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
-from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,7 +17,8 @@ from advisor.decision.problem import Problem, Stage
 from advisor.network.worlds import Floats, Ints
 
 
-class Step(NamedTuple):
+@dataclass(frozen=True, order=True)
+class Step:
     """A test or a repair by its index, or handing over."""
 
     kind: str
@@ -26,6 +26,7 @@ class Step(NamedTuple):
 
 
 HAND_OVER = Step("hand_over", 0)
+
 
 @dataclass(frozen=True, eq=False)
 class NextStep:
@@ -125,9 +126,12 @@ class Outlook:
         tests, repairs = problem.test_prices(stage.opened), problem.repair_prices(stage.opened)
         masses, small = self.cures.masses(weights[:, None]).T, self.cures.problem
         prices = []
-        for kind, index in steps:
-            unnoticed = float((self.mover.moves[index].apply(masses) @ small.ended)[0]) if kind == "repair" else 0.0
-            prices.append(total * float(tests[index] if kind == "test" else repairs[index]) + unnoticed)
+        for step in steps:
+            if step.kind == "test":
+                prices.append(total * float(tests[step.index]))
+            else:
+                unnoticed = float((self.mover.moves[step.index].apply(masses) @ small.ended)[0])
+                prices.append(total * float(repairs[step.index]) + unnoticed)
         return np.array(prices)
 
     def repairing(self, stage: Stage, weights: Floats) -> Orders:
@@ -158,9 +162,13 @@ class Outlook:
     def _masses(self, tests: Sequence[int], weights: Floats) -> Floats:
         """Weight of each class together with each outcome of some tests, side by side."""
         columns = self.problem.tests.columns
-        chosen = np.concatenate([np.zeros(0, dtype=np.intp), *(np.arange(columns[t].start, columns[t].stop) for t in tests)])
-        whole = len(chosen) == self.problem.tests.likelihood.shape[1]
-        table = self.problem.tests.likelihood if whole else self.problem.tests.likelihood[:, chosen]
+        chosen = np.concatenate(
+            [np.zeros(0, dtype=np.intp), *(np.arange(columns[t].start, columns[t].stop) for t in tests)]
+        )
+        table = self.problem.tests.likelihood
+        # A whole table is large, and not copied where nothing has been asked yet.
+        if not np.array_equal(chosen, np.arange(table.shape[1])):
+            table = table[:, chosen]
         return self.cures.groups.sums(table, weights)
 
     def steps(self, stage: Stage, weights: Floats) -> list[NextStep]:

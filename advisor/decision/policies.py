@@ -13,7 +13,7 @@ from functools import cached_property
 
 import numpy as np
 
-from advisor.decision.orders import NO_STEP, Mover
+from advisor.decision.orders import NO_STEP
 from advisor.decision.problem import Problem
 from advisor.network.worlds import Floats, Ints
 
@@ -33,8 +33,8 @@ class Policies:
     @staticmethod
     def of(problem: Problem, steps: Ints, most: int = 16) -> Policies:
         """The different ones of some orders, those that were found most often first, and handing over at once."""
-        found, often = np.unique(steps, axis=0, return_counts=True)
-        often[(found == NO_STEP).all(axis=1)] = 0
+        doing = steps[(steps != NO_STEP).any(axis=1)]
+        found, often = np.unique(doing, axis=0, return_counts=True)
         chosen = np.vstack([np.full((1, steps.shape[1]), NO_STEP), found[np.argsort(-often, kind="stable")[:most]]])
         return Policies(problem, chosen[:, : int((chosen != NO_STEP).any(axis=0).sum())])
 

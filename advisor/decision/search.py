@@ -161,6 +161,8 @@ class _Search:
             child = edge.nodes.get(outcome) or self.node(stage, joint[:, outcome] / (chance if chance > 0.0 else 1.0))
             branches.append(self.plan(child, child.belief))
         step = edge.next.step
-        return TestStep(step.index, tuple(branches)) if step.kind == "test" else repair_step(
-            problem, step.index, branches[0]
+        return (
+            TestStep(step.index, tuple(branches))
+            if step.kind == "test"
+            else repair_step(problem, step.index, branches[0])
         )

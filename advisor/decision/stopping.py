@@ -28,7 +28,7 @@ def worth_of_knowing(problem: Problem, stage: Stage, weights: Floats) -> float:
     return cost_without_tests(problem, stage, weights)[0] - KnownFault(problem).bound(stage, weights)
 
 
-def testing_is_over(problem: Problem, stage: Stage, weights: Floats) -> bool:
+def no_more_tests(problem: Problem, stage: Stage, weights: Floats) -> bool:
     """Whether the cheapest test that is left costs more than knowing the fault would save."""
     left = problem.tests_left(stage)
     price = problem.test_prices(stage.opened)[left].min(initial=np.inf)
