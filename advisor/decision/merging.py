@@ -121,6 +121,7 @@ def pruned(problem: Problem, negligible: float = 1e-6) -> Problem:
     residual = len(kept)
 
     def rows(table: Ints) -> Ints:
+        """Number the kept hypotheses anew, the residual last."""
         return np.column_stack([new[table[:, kept]], np.full(len(table), residual)])
 
     tests, repairs = problem.tests, problem.repairs

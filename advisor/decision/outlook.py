@@ -193,26 +193,33 @@ class Outlook:
             groups.setdefault((stage.opened, stage.repairs), []).append(i)
         result: list[Floats] = [np.zeros(0)] * len(joints)
         for members in groups.values():
-            columns = np.hstack([joints[i] for i in members])
-            nexts = [self._test_price(stages[i]) for i in members]
             counts = [joints[i].shape[1] for i in members]
-            lower = self._lower(columns, stages[members[0]], np.repeat(nexts, counts))
+            columns, first = np.hstack([joints[i] for i in members]), stages[members[0]]
+            tested = np.repeat([self._cheapest(stages[i]) for i in members], counts, axis=0).T
+            lower = np.minimum(self._asking(columns, first, tested), self._repairing(columns, first))
             for i, part in zip(members, np.split(lower, np.cumsum(counts)[:-1]), strict=True):
                 result[i] = part
         return result
 
-    def _test_price(self, stage: Stage) -> float:
-        """Price of the cheapest test that is left."""
-        left = self.problem.tests_left(stage)
-        return float(self.problem.test_prices(stage.opened)[left].min(initial=np.inf))
+    def _cheapest(self, stage: Stage) -> Floats:
+        """Price of the cheapest test that is left at each place that has tests, infinite where none is."""
+        prices = self.problem.test_prices(stage.opened)
+        prices[list(stage.tests)] = np.inf
+        return np.array([prices[own].min() for own in self.by_place.tests])
 
-    def _lower(self, columns: Floats, stage: Stage, test_price: Floats) -> Floats:
-        """The lowest of handing over, the cheapest test and each repair, then knowing the fault."""
+    def _asking(self, columns: Floats, stage: Stage, price: Floats) -> Floats:
+        """The lowest of a test at each place, then knowing the fault with that place open; `price` (places, Q)."""
+        best, mass = np.full(columns.shape[1], np.inf), columns.sum(axis=0)
+        for own, each in zip(self.by_place.tests, price, strict=True):
+            left = np.isfinite(each)
+            known = self.known.cost(self.problem.after_test(stage, int(own[0])))
+            best[left] = np.minimum(best[left], mass[left] * each[left] + known @ columns[:, left])
+        return best
+
+    def _repairing(self, columns: Floats, stage: Stage) -> Floats:
+        """The lowest of handing over and each repair, then knowing the fault."""
         mass, left = columns.sum(axis=0), self.problem.repairs_left(stage)
-        best = mass * self.problem.hand_over
-        test = mass * np.where(np.isfinite(test_price), test_price, 0.0) + self.known.cost(stage) @ columns
-        best = np.where(np.isfinite(test_price), np.minimum(best, test), best)
         price = self.problem.repair_prices(stage.opened)[left]
         repair = price[:, None] * mass + self.known.rest(stage.repairs) @ columns
-        lower: Floats = np.minimum(best, repair.min(axis=0, initial=np.inf))
+        lower: Floats = np.minimum(mass * self.problem.hand_over, repair.min(axis=0, initial=np.inf))
         return lower

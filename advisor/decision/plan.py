@@ -105,9 +105,11 @@ class _Valuation:
 
     @cached_property
     def mover(self) -> Mover:
+        """The repairs, made ready where a plan gives up."""
         return Mover.of(self.problem)
 
     def walk(self, plan: Plan, weights: Floats, stage: Stage) -> Floats:
+        """Follow a plan with some weights from a stage on."""
         if isinstance(plan, TestStep):
             return self._test(plan, weights, stage)
         if isinstance(plan, RepairStep):

@@ -66,6 +66,7 @@ class _Edge:
     nodes: dict[int, _Node] = field(default_factory=dict)
 
     def update(self) -> None:
+        """Take over what is known of the nodes."""
         for outcome, node in self.nodes.items():
             chance = self.next.chance[outcome]
             self.next.lower[outcome] = max(self.next.lower[outcome], chance * node.lower)
@@ -73,10 +74,12 @@ class _Edge:
 
     @property
     def lower(self) -> float:
+        """What no plan that begins with this step can cost less than."""
         return self.next.price + float(self.next.lower.sum())
 
     @property
     def upper(self) -> float:
+        """What the best plan known that begins with this step costs."""
         return self.next.price + float(self.next.upper.sum())
 
 

@@ -1,5 +1,7 @@
 """Valuing plans against the ways that vehicles can take through them, all of them or some that are drawn."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from oracles_decision import drive, ways
@@ -79,17 +81,14 @@ def test_a_wrong_part_is_counted():
     assert value_of(problem, ExplainStep(HandOver())).wrong_parts == 0.0
 
 
-@pytest.mark.parametrize(
-    "plan",
-    [
-        TestStep(0, (HandOver(),)),
-        TestStep(0, (TestStep(0, (HandOver(),) * 3),) * 3),
-        RepairStep(0, RepairStep(0, HandOver())),
-    ],
-)
-def test_plans_that_cannot_be_followed(plan):
-    """A branch too few, a test twice and a repair twice are refused."""
+def test_plans_that_cannot_be_followed():
+    """A branch too few, a test twice, a repair twice and nothing to explain are refused."""
     problem = drawn(0)
-    assert problem.tests.outcomes[0] == 3
-    with pytest.raises(ValueError, match="twice"):
-        value_of(problem, plan)
+    many = problem.tests.outcomes[0]
+    over = (HandOver(),) * many
+    twice = TestStep(0, (TestStep(0, over),) * many), RepairStep(0, RepairStep(0, HandOver()))
+    for plan in (TestStep(0, over[1:]), *twice):
+        with pytest.raises(ValueError, match="twice"):
+            value_of(problem, plan)
+    with pytest.raises(ValueError, match="nothing to explain"):
+        value_of(replace(problem, explain=None), ExplainStep(HandOver()))

@@ -42,7 +42,7 @@ def test_two_steps_ahead_against_the_optimum():
     """Choosing each step two ahead costs at most 2 % more than the optimum on average and 10 % at worst."""
     ratios = {}
     for hand_over in (250.0, 800.0, 2000.0):
-        for seed in range(10):
+        for seed in range(8):
             problem = drawn(seed, causes=5, tests=3, repairs=3, hand_over=hand_over)
             value = value_of(problem, plan_by_steps(problem))
             assert value.fixed + value.handed_over <= 1.0 + 1e-9
@@ -55,12 +55,11 @@ def test_two_steps_ahead_against_the_optimum():
     assert found.max() <= 1.10
 
 
-@pytest.mark.parametrize("hand_over", [250.0, 800.0, 2000.0])
-@pytest.mark.parametrize("seed", [2, 3])
-def test_two_steps_ahead_at_full_size(seed, hand_over):
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_two_steps_ahead_at_full_size(seed):
     """With 57 hypotheses, 5 tests and 6 repairs the same holds against the searched lower bound."""
-    problem = drawn(seed, causes=10, tests=5, repairs=5, hand_over=hand_over)
-    best = find_plan(problem, nodes=1500, gap=0.01)
+    problem = drawn(seed, causes=10, tests=5, repairs=5, hand_over=250.0)
+    best = find_plan(problem, nodes=600, gap=0.005)
     cost = value_of(problem, plan_by_steps(problem)).cost
     assert best.gap <= 0.05
     assert cost <= 1.10 * best.cost
