@@ -58,7 +58,7 @@ def test_fault_sets_have_the_mass_that_the_prior_gives_them(model, rng):
     sizes = (model.worlds.members[SPECIALS:] >= 0).sum(axis=1)
     kept = float(sets.root.weights[SPECIALS:][sizes > 1].sum())
     assert sets.mass_of_several == pytest.approx(kept + sets.root.omitted, rel=1e-4)
-    share, drawn = sets.root.omitted / sets.mass_of_several, 3000
+    share, drawn = sets.root.unsolved / sets.mass_of_several, 3000
     out = sum(sets.left_out(rng) is not None for _ in range(drawn))
     assert abs(out - share * drawn) <= 4.0 * np.sqrt(drawn * share * (1.0 - share))
 
