@@ -277,6 +277,7 @@ def decide(  # noqa: PLR0913 - the domain's own signature
     hours: float,
     opened: frozenset[str],
     costs: Costs,
+    depth: int,
 ) -> Advice:
     """Give shares from the table; every reading of 999 V is impossible."""
     _impossible(findings)

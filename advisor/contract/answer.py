@@ -150,10 +150,14 @@ class NextOut(Answered):
 
 
 class ExpectedCost(Answered):
-    """Expected cost until the vehicle is fixed [money]: without further tests, and with the next step."""
+    """Expected cost until the vehicle is fixed [money]: without further tests, and with the next step.
+
+    `lower_bound` is what it would cost somebody who knows the fault: no plan can cost less.  None one step ahead.
+    """
 
     now: float
     after_next: float
+    lower_bound: float | None
     currency: str
 
 
@@ -200,6 +204,7 @@ def present(model: KnownModel, request: AdviceRequest, advice: Advice) -> Advice
         expected_cost=ExpectedCost(
             now=advice.expected_cost_now,
             after_next=advice.expected_cost_after_next,
+            lower_bound=advice.least_cost,
             currency=request.costs.currency,
         ),
     )

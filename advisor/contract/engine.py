@@ -56,6 +56,7 @@ class Decide(Protocol):
         hours: float,
         opened: frozenset[str],
         costs: Costs,
+        depth: int,
     ) -> Advice:
         """Give the advice; raises ImpossibleFindingsError with pointers."""
 

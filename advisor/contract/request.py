@@ -131,3 +131,4 @@ class AdviceRequest(Strict):
     findings: Annotated[tuple[FindingIn, ...], Field(strict=False, max_length=MAX_FINDINGS)] = ()
     opened: Annotated[tuple[Name, ...], Field(strict=False, max_length=MAX_FINDINGS)] = ()
     costs: CostsIn = CostsIn()
+    depth: int = Field(default=2, ge=1, le=2, description="steps looked ahead where next steps are valued")

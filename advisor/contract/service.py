@@ -43,6 +43,7 @@ def advise(model: KnownModel, request: AdviceRequest, decide: Decide) -> AdviceA
         hours=request.vehicle.hours,
         opened=frozenset(request.opened),
         costs=Costs(**request.costs.model_dump()),
+        depth=request.depth,
     )
     return present(model, request, advice)
 

@@ -89,7 +89,8 @@ class Advice:
 
     Probabilities are normalised over the enumerated hypotheses; money in the currency of
     the costs; `conflict_decibans` is None below two findings; `expected_slips` is how many of the findings are
-    probably a wrong cavity or a misread value.
+    probably a wrong cavity or a misread value; `least_cost` is what no plan can cost less than, by who knows the fault,
+    None one step ahead.
     """
 
     evidence_probability: float
@@ -106,4 +107,5 @@ class Advice:
     expected_cost_now: float
     expected_cost_after_next: float
     supply: Supply
+    least_cost: float | None = None
     expected_slips: float = 0.0

@@ -5,11 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-import numpy as np
-
-from advisor.decision.advice import Advice, CauseShare, Costs, NextStep, RepairShare, Supply, TestWorth
+from advisor.decision.advice import Advice, CauseShare, Costs, NextStep, RepairShare, Supply
 from advisor.decision.bench import Bench
-from advisor.decision.expected import Orders
+from advisor.decision.valued import Valued, one_step, two_steps
 from advisor.errors import ImpossibleFindingsError, RequestProblem
 from advisor.knowledge.catalogue import Withheld
 from advisor.knowledge.model import Model
@@ -37,6 +35,7 @@ def decide(  # noqa: PLR0913  the contract's own signature
     hours: float = Vehicle.hours,
     opened: frozenset[str] = frozenset(),
     costs: Costs = Costs(),  # noqa: B008  frozen, so one default serves all calls
+    depth: int = 2,
 ) -> Advice:
     """Rank the causes and value every next step for one set of findings.
 
@@ -47,6 +46,7 @@ def decide(  # noqa: PLR0913  the contract's own signature
         hours: Its engine hours [h].
         opened: Places that stand open.
         costs: Labour rate and hand-over price.
+        depth: How many steps are looked ahead, one or two.
 
     Raises:
         RequestError: a finding names something that this circuit does not have.
@@ -59,15 +59,15 @@ def decide(  # noqa: PLR0913  the contract's own signature
             [RequestProblem(f"#/findings/{i}", "these findings cannot all be true") for i in range(len(findings))]
         )
     bench = Bench(model, opened, costs, model.worlds_at(belief.states))
-    now = bench.expected(belief.weights, opened)
-    worths = _worths(bench, belief, float(now.cost[0]), _answered(findings))
-    step = _next(bench, belief, now, worths)
+    left = _left(bench, belief, findings)
+    reported = [f.symptom for f in findings if isinstance(f, SymptomFinding) and f.present]
+    valued = two_steps(bench, belief.weights, left, reported) if depth > 1 else one_step(bench, belief.weights, left)
+    step = _next(bench, belief, valued)
     supply = _supply(model, belief)
     if supply.black_lead_astray >= RECHECK_ABOVE:
         step = replace(step, reason=f"{step.reason}; {RECHECK_BLACK}")
     elif belief.slips >= RECHECK_ABOVE:
         step = replace(step, reason=f"{step.reason}; {RECHECK}")
-    after = float(now.cost[0]) - (worths[0].worth if step.kind == "test" else 0.0)
     return Advice(
         evidence_probability=belief.evidence / float(root.weights.sum()),
         omitted_mass=root.omitted,
@@ -76,12 +76,13 @@ def decide(  # noqa: PLR0913  the contract's own signature
         as_designed=float(belief.weights[AS_DESIGNED]),
         unlisted=float(belief.weights[UNLISTED]),
         causes=_causes(bench, belief, findings),
-        tests=tuple(worths),
+        tests=valued.worths,
         withheld=_withheld(bench, belief),
-        repairs=_repairs(bench, belief, now),
+        repairs=_repairs(bench, belief, valued),
         next=step,
-        expected_cost_now=float(now.cost[0]),
-        expected_cost_after_next=after,
+        expected_cost_now=valued.now,
+        expected_cost_after_next=valued.after,
+        least_cost=valued.lower,
         supply=supply,
         expected_slips=belief.slips,
     )
@@ -93,8 +94,11 @@ def _supply(model: Model, belief: Posterior) -> Supply:
     return Supply(scale * model.supply_volts, spread * model.supply_volts, astray)
 
 
-def _answered(findings: Sequence[Finding]) -> frozenset[str]:
-    return frozenset(f.test for f in findings if isinstance(f, OutcomeFinding | ReadingFinding | DeclinedFinding))
+def _left(bench: Bench, belief: Posterior, findings: Sequence[Finding]) -> list[int]:
+    """Tests that are neither answered, declined nor a risk."""
+    done = {f.test for f in findings if isinstance(f, OutcomeFinding | ReadingFinding | DeclinedFinding)}
+    over = bench.overload(belief.weights)
+    return [i for i, t in enumerate(bench.model.compiled.tests) if t.id not in done and over[i] <= HAZARD_SHARE]
 
 
 def _withheld(bench: Bench, belief: Posterior) -> tuple[Withheld, ...]:
@@ -106,31 +110,6 @@ def _withheld(bench: Bench, belief: Posterior) -> tuple[Withheld, ...]:
         if p > HAZARD_SHARE
     ]
     return (*bench.model.withheld, *risky)
-
-
-def _worths(bench: Bench, belief: Posterior, cost_now: float, answered: frozenset[str]) -> list[TestWorth]:
-    """Worth of every unanswered safe test, highest first, then by id.
-
-    worth = ECR(e) - cost - sum over outcomes of P(o|e) ECR(e, o), where the repairs after the test find
-    open what the test opened.
-    """
-    worlds, over = bench.worlds, bench.overload(belief.weights)
-    compiled = bench.model.compiled.tests
-    chosen = [i for i, test in enumerate(compiled) if test.id not in answered and over[i] <= HAZARD_SHARE]
-    if not chosen:
-        return []
-    columns = np.concatenate([np.arange(worlds.columns[i].start, worlds.columns[i].stop) for i in chosen])
-    masses = np.take(bench.ground.groups.sums(worlds.likelihood, belief.weights), columns, axis=1)
-    tests = [compiled[i] for i in chosen]
-    after, probability = bench.expected_of(masses, bench.prices_after(tests)).cost, masses.sum(axis=0)
-    result, start = [], 0
-    for test in tests:
-        stop, minutes = start + len(test.outcomes), bench.test_minutes(test)
-        cost = bench.costs.labour(minutes)
-        worth = cost_now - cost - float(after[start:stop].sum())
-        result.append(TestWorth(test.id, minutes, cost, worth, tuple(probability[start:stop].tolist())))
-        start = stop
-    return sorted(result, key=lambda w: (-w.worth, w.test))
 
 
 def _causes(bench: Bench, belief: Posterior, findings: Sequence[Finding]) -> tuple[CauseShare, ...]:
@@ -156,7 +135,7 @@ def _causes(bench: Bench, belief: Posterior, findings: Sequence[Finding]) -> tup
     return tuple(sorted(shares, key=lambda s: (-s.probability, s.part, s.mode)))
 
 
-def _repairs(bench: Bench, belief: Posterior, now: Orders) -> tuple[RepairShare, ...]:
+def _repairs(bench: Bench, belief: Posterior, valued: Valued) -> tuple[RepairShare, ...]:
     """Repairs in the order in which they would be tried."""
     probability = bench.ground.touched.sums(bench.masses(belief.weights))[:, 0]
     prices = bench.prices(bench.opened)
@@ -168,7 +147,7 @@ def _repairs(bench: Bench, belief: Posterior, now: Orders) -> tuple[RepairShare,
             float(prices[index]),
             float(probability[index]),
         )
-        for index in now.order[0]
+        for index in valued.order
         if index < len(bench.ground.plans)
         for plan in (bench.ground.plans[index],)
     )
@@ -182,17 +161,18 @@ def _saving(worth: float, costs: Costs) -> str:
     return f"saves about {minutes:.0f} min of work on average" if minutes >= 1.0 else "saves a little work on average"
 
 
-def _next(bench: Bench, belief: Posterior, now: Orders, worths: Sequence[TestWorth]) -> NextStep:
-    """The cheapest next step: the best test if it saves anything, else the first repair, else hand over."""
-    if worths and worths[0].worth > 0.0:
-        return NextStep("test", worths[0].test, _saving(worths[0].worth, bench.costs))
-    if now.stop[0] == 0:
+def _next(bench: Bench, belief: Posterior, valued: Valued) -> NextStep:
+    """The cheapest next step: a test if it saves anything, else a repair, explaining, or handing over."""
+    best = valued.best
+    if best.kind == "test":
+        test = bench.model.compiled.tests[best.index].id
+        return NextStep("test", test, _saving(valued.now - valued.after, bench.costs))
+    if best.kind == "hand_over":
         if belief.weights[UNLISTED] >= 0.5:
             return NextStep("unlisted", None, "no fault of this model fits: recheck the readings and the cavities")
         return NextStep("hand_over", None, "further work costs more than handing over to a specialist")
-    first = int(now.order[0, 0])
-    if first < len(bench.ground.plans):
-        return NextStep("repair", bench.ground.plans[first].id, "testing further costs more than it saves")
+    if best.index < len(bench.ground.plans):
+        return NextStep("repair", bench.ground.plans[best.index].id, "testing further costs more than it saves")
     if belief.weights[AS_DESIGNED] > belief.weights[NONE]:
         return NextStep("as_designed", None, "what was found is how the vehicle is meant to behave")
     return NextStep("no_fault", None, "nothing is wrong now: look for when and how the complaint comes back")

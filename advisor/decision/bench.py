@@ -13,12 +13,13 @@ from numpy.typing import NDArray
 from advisor.decision.access import access_minutes
 from advisor.decision.advice import Costs
 from advisor.decision.expected import Orders, Restores, expected_costs
+from advisor.decision.leaving import left_after
 from advisor.decision.repairs import VERIFY_MINUTES, RepairPlan, repair_plans
 from advisor.knowledge.catalogue import Test
 from advisor.knowledge.model import Model
 from advisor.knowledge.places import path
 from advisor.network.tables import Groups
-from advisor.network.worlds import Worlds
+from advisor.network.worlds import Ints, Worlds
 
 Floats = NDArray[np.float64]
 
@@ -38,6 +39,7 @@ class Groundwork:
         touched: The classes that each repair touches, explaining last.
         risky: Tests whose jumper could draw more than its fuse carries, J of them.
         overloads: 1 where it does, shape (H, J).
+        after: The hypothesis that each repair leaves of each, explaining last, shape (R + 1, H).
     """
 
     plans: tuple[RepairPlan, ...]
@@ -47,6 +49,7 @@ class Groundwork:
     touched: Groups
     risky: NDArray[np.intp]
     overloads: Floats
+    after: Ints
 
 
 _KEPT: WeakKeyDictionary[Model, Groundwork] = WeakKeyDictionary()
@@ -70,7 +73,8 @@ def _lay(model: Model) -> Groundwork:
     over = model.compiled.jumper_amps > rating
     risky = np.flatnonzero(over.any(axis=0))
     overloads = over[:, risky].astype(np.float64)
-    return Groundwork(plans, restores, classes, groups, Groups.where(classes.touches().T), risky, overloads)
+    after = left_after(restores, model.compiled.severities)
+    return Groundwork(plans, restores, classes, groups, Groups.where(classes.touches().T), risky, overloads, after)
 
 
 @dataclass(frozen=True)

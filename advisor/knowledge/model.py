@@ -64,6 +64,11 @@ class Model:
         """Proposable tests by id."""
         return {test.id: test for test in self.compiled.tests}
 
+    @cached_property
+    def positions(self) -> Mapping[str, int]:
+        """Place of every test in the order of the columns, by its id."""
+        return {id: position for position, id in enumerate(self.tests)}
+
     @property
     def withheld(self) -> tuple[Withheld, ...]:
         """Tests that are never proposed."""

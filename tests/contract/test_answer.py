@@ -38,7 +38,7 @@ EXTENSIONS = {
     "tests/outcomes": "settles",
     "withheld": "title",
     "repairs": "cautions",
-    "expected_cost": "currency",
+    "expected_cost": "currency lower_bound",
 }
 
 

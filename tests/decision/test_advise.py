@@ -50,14 +50,14 @@ def test_an_open_place_makes_its_tests_cheaper(model):
 
 
 def test_worth_by_its_definition(model):
-    """Worth is what is saved on average: expected cost now, less the test, less the expected cost after it.
+    """One step ahead, worth is what is saved on average: expected cost now, less the test, less the expected cost after it.
 
     Outcomes are predicted at the supply's median and spread, findings weighed over all of it: half a euro of 17.
     """
-    advice = decide(model, [COMPLAINT])
+    advice = decide(model, [COMPLAINT], depth=1)
     worth = next(w for w in advice.tests if w.test == "look.belt-lamp.prove-out")
     outcomes = [o.id for o in model.tests[worth.test].outcomes]
-    after = [decide(model, [COMPLAINT, OutcomeFinding(worth.test, o)]).expected_cost_now for o in outcomes]
+    after = [decide(model, [COMPLAINT, OutcomeFinding(worth.test, o)], depth=1).expected_cost_now for o in outcomes]
     expected = advice.expected_cost_now - worth.cost - float(np.dot(worth.outcome_probabilities, after))
     assert worth.worth == pytest.approx(expected, abs=0.5)
 
@@ -67,6 +67,21 @@ def test_next_is_the_best_test_and_lowers_the_cost(model):
     advice = decide(model, [COMPLAINT])
     assert (advice.next.kind, advice.next.id) == ("test", advice.tests[0].test)
     assert advice.expected_cost_now - advice.expected_cost_after_next == pytest.approx(advice.tests[0].worth)
+
+
+def test_two_steps_see_more_than_one(model):
+    """Two steps ahead a cheap look comes first, and is expected to save more than the best single test does."""
+    one, two = decide(model, [COMPLAINT], depth=1), decide(model, [COMPLAINT])
+    assert two.next.id == "look.belt-lamp.prove-out"
+    assert two.expected_cost_after_next < one.expected_cost_after_next
+    assert 0.0 < two.least_cost < two.expected_cost_after_next < two.expected_cost_now
+    assert one.least_cost is None
+
+
+@pytest.mark.parametrize("findings", [[COMPLAINT], [COMPLAINT, OutcomeFinding("look.belt-lamp.prove-out", "lit")]])
+def test_nobody_is_told_that_nothing_is_wrong_too_early(model, findings):
+    """While a fault is likely, the first step is neither "no fault" nor "as designed"."""
+    assert decide(model, findings).next.kind in {"test", "repair"}
 
 
 def test_dear_labour_and_cheap_hand_over(model):

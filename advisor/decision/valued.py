@@ -1,0 +1,120 @@
+"""What each next step is worth: one step ahead, or two."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from advisor.decision.advice import TestWorth
+from advisor.decision.bench import Bench
+from advisor.decision.case import case_of
+from advisor.decision.lookahead import Ahead, Choice, look_ahead
+from advisor.decision.orders import NO_STEP
+from advisor.decision.outlook import Step
+from advisor.network.worlds import AS_DESIGNED, NONE, Floats
+
+LIKELY = 0.5
+"""Share of "nothing wrong" and "as designed" from which somebody is told so: judgement, no source."""
+
+
+@dataclass(frozen=True)
+class Valued:
+    """The next steps of a case by their worth.
+
+    Attributes:
+        now: Expected cost of repairing without tests [money].
+        worths: Of every test that is left, highest first, then by id.
+        order: Repairs from first to last, explaining among them as the last index.
+        best: The cheapest next step.
+        after: Expected cost with it [money].
+        lower: What no plan can cost less than, None where that has not been asked [money].
+    """
+
+    now: float
+    worths: tuple[TestWorth, ...]
+    order: tuple[int, ...]
+    best: Step
+    after: float
+    lower: float | None
+
+
+def one_step(bench: Bench, weights: Floats, left: Sequence[int]) -> Valued:
+    """Value every test that is left, each followed by repairs without tests.
+
+    worth = ECR(e) - cost - sum over outcomes of P(o|e) ECR(e, o), where the repairs after the test find
+    open what the test opened.
+
+    Args:
+        bench: Model, open places, costs.
+        weights: Posterior of each hypothesis, shape (H,).
+        left: Indices of the tests that may be proposed.
+    """
+    now = bench.expected(weights, bench.opened)
+    cost_now, compiled = float(now.cost[0]), bench.model.compiled.tests
+    tests = [compiled[i] for i in left]
+    rows = []
+    if tests:
+        columns = np.concatenate([np.arange(bench.worlds.columns[i].start, bench.worlds.columns[i].stop) for i in left])
+        masses = np.take(bench.ground.groups.sums(bench.worlds.likelihood, weights), columns, axis=1)
+        after, probability, start = bench.expected_of(masses, bench.prices_after(tests)).cost, masses.sum(axis=0), 0
+        for test in tests:
+            stop, minutes = start + len(test.outcomes), bench.test_minutes(test)
+            cost = bench.costs.labour(minutes)
+            worth = cost_now - cost - float(after[start:stop].sum())
+            rows.append(TestWorth(test.id, minutes, cost, worth, tuple(probability[start:stop].tolist())))
+            start = stop
+    worths = _sorted(rows)
+    first = Step("hand_over", 0) if now.stop[0] == 0 else Step("repair", int(now.order[0, 0]))
+    best, saved = first, 0.0
+    if worths and worths[0].worth > 0.0:
+        best, saved = Step("test", bench.model.positions[worths[0].test]), worths[0].worth
+    return Valued(cost_now, worths, tuple(now.order[0].tolist()), best, cost_now - saved, None)
+
+
+def two_steps(bench: Bench, weights: Floats, left: Sequence[int], reported: Sequence[str]) -> Valued:
+    """Value the likeliest next steps two steps ahead, the other tests one step ahead.
+
+    Args:
+        bench: Model, open places, costs.
+        weights: Posterior of each hypothesis, shape (H,).
+        left: Indices of the tests that may be proposed.
+        reported: Symptoms that the customer reports.
+    """
+    case = case_of(bench, tuple(reported), tuple(left))
+    ahead = look_ahead(case.outlook, case.stage, weights)
+    order = case.outlook.repairing(case.stage, weights).steps[0]
+    done = tuple(int(r) for r in order if r != NO_STEP)
+    rest = [r for r in range(len(bench.ground.plans) + 1) if r not in done]
+    best = _best(ahead, len(bench.ground.plans), sound=float(weights[[NONE, AS_DESIGNED]].sum()))
+    worths = _worths(bench, weights, left, ahead, best)
+    if best.step.kind == "test":  # those that are worth the same stand by their ids, and the first is taken
+        best = Choice(Step("test", bench.model.positions[worths[0].test]), best.cost)
+    lower = case.outlook.known.bound(case.stage, weights)
+    return Valued(ahead.now, worths, (*done, *rest), best.step, best.cost, lower)
+
+
+def _best(ahead: Ahead, explaining: int, sound: float) -> Choice:
+    """The cheapest step; nobody is told that nothing is wrong while that is not what is likely."""
+    if ahead.best.step != Step("repair", explaining) or sound >= LIKELY:
+        return ahead.best
+    others = [c for c in (*ahead.two, *ahead.one) if c.step != ahead.best.step]
+    return min(others, key=lambda choice: choice.cost, default=Choice(Step("hand_over", 0), ahead.now))
+
+
+def _worths(bench: Bench, weights: Floats, left: Sequence[int], ahead: Ahead, best: Choice) -> tuple[TestWorth, ...]:
+    """Two steps ahead where that was looked at; only the best was valued in full, so no other may beat it."""
+    costs = {choice.step: max(choice.cost, best.cost) for choice in (*ahead.one, *ahead.two)}
+    costs[best.step] = best.cost
+    probability, rows = weights @ bench.worlds.likelihood, []
+    for i in left:
+        test = bench.model.compiled.tests[i]
+        minutes, worth = bench.test_minutes(test), ahead.now - costs[Step("test", i)]
+        outcomes = tuple(probability[bench.worlds.columns[i]].tolist())
+        rows.append(TestWorth(test.id, minutes, bench.costs.labour(minutes), worth, outcomes))
+    return _sorted(rows)
+
+
+def _sorted(worths: Sequence[TestWorth]) -> tuple[TestWorth, ...]:
+    return tuple(sorted(worths, key=lambda w: (-w.worth, w.test)))
