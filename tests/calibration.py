@@ -122,7 +122,7 @@ def _next_test(model: Model, findings: Sequence[Finding], rng: np.random.Generat
     if done and rng.random() < REPEATED:
         return model.tests[str(rng.choice(done))]
     if rng.random() < by_advice:
-        step = decide(model, findings).next
+        step = decide(model, findings, depth=1).next
         if step.kind == "test":
             return model.tests[step.id]
     return model.tests[str(rng.choice([id for id in model.tests if id not in done]))]
