@@ -7,14 +7,13 @@ from dataclasses import replace
 
 import numpy as np
 
-from advisor.decision.advice import Advice, CauseShare, Costs, NextStep, RepairShare, Supply, TestWorth
+from advisor.decision.advice import Advice, CauseShare, Costs, NextStep, RepairShare, TestWorth
 from advisor.decision.bench import Bench
 from advisor.decision.expected import Orders
 from advisor.errors import ImpossibleFindingsError, RequestProblem
 from advisor.knowledge.catalogue import Withheld
 from advisor.knowledge.model import Model
 from advisor.knowledge.prevalence import Vehicle
-from advisor.knowledge.supply import POST
 from advisor.network.engine import Posterior, posterior
 from advisor.network.findings import DeclinedFinding, Finding, OutcomeFinding, ReadingFinding, SymptomFinding
 from advisor.network.worlds import AS_DESIGNED, NONE, UNLISTED
@@ -62,8 +61,8 @@ def decide(  # noqa: PLR0913  the contract's own signature
     now = bench.expected(belief.weights, opened)
     worths = _worths(bench, belief, float(now.cost[0]), _answered(findings))
     step = _next(bench, belief, now, worths)
-    supply = _supply(model, belief)
-    if supply.black_lead_astray >= RECHECK_ABOVE:
+    supply = model.supply(belief.states)
+    if supply is not None and supply.black_lead_astray >= RECHECK_ABOVE:
         step = replace(step, reason=f"{step.reason}; {RECHECK_BLACK}")
     elif belief.slips >= RECHECK_ABOVE:
         step = replace(step, reason=f"{step.reason}; {RECHECK}")
@@ -85,12 +84,6 @@ def decide(  # noqa: PLR0913  the contract's own signature
         supply=supply,
         expected_slips=belief.slips,
     )
-
-
-def _supply(model: Model, belief: Posterior) -> Supply:
-    scale, spread = model.axis.middle(belief.states)
-    astray = float(belief.states[model.axis.black != POST].sum())
-    return Supply(scale * model.supply_volts, spread * model.supply_volts, astray)
 
 
 def _answered(findings: Sequence[Finding]) -> frozenset[str]:

@@ -6,7 +6,7 @@ from itertools import permutations
 import numpy as np
 import pytest
 from oracles_network import shares
-from shipped_models import CIRCUITS, random_findings, small_model, usual_prior
+from shipped_models import MODELS, random_findings, small_model, usual_prior
 from tables import seen, table_worlds
 
 from advisor.decision.advise import decide
@@ -155,7 +155,7 @@ def test_what_cannot_be_has_no_posterior():
     assert posterior(WORLDS, ROOT, [Evidence(np.zeros(len(WORLDS.members)), 1.0)]) is None
 
 
-@pytest.mark.parametrize("circuit", CIRCUITS)
+@pytest.mark.parametrize("circuit", MODELS)
 def test_what_cannot_be_read_is_refused(circuit):
     """A reading far beyond what the meter can show is refused with a pointer to each finding."""
     volts = next(test for test in small_model(circuit).compiled.tests if test.unit == "V")
@@ -184,7 +184,7 @@ def test_a_share_that_its_root_mass_cannot_carry_is_refused():
         symptom_likelihood(shown(1.0), tiny, INTAKE, 0)
 
 
-@pytest.mark.parametrize("circuit", CIRCUITS)
+@pytest.mark.parametrize("circuit", MODELS)
 def test_intake_shares_of_shipped_circuits(circuit):
     """Each shipped symptom gives the special hypotheses the library's shares."""
     model, root = small_model(circuit), usual_prior(circuit)
@@ -193,7 +193,7 @@ def test_intake_shares_of_shipped_circuits(circuit):
         assert belief.weights[[NONE, AS_DESIGNED, UNLISTED]] == pytest.approx(model.intake.all, abs=1e-14)
 
 
-@pytest.mark.parametrize("circuit", CIRCUITS)
+@pytest.mark.parametrize("circuit", MODELS)
 def test_shipped_circuits_against_sums_written_out(circuit):
     """Weights and probability of random findings are those of one hypothesis at a time."""
     model, root = small_model(circuit), usual_prior(circuit)

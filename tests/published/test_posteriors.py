@@ -10,7 +10,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from outside_engines import BIFReader, VariableElimination, pyagrum, through_interface
-from shipped_models import CIRCUITS, apart, likelihoods, random_findings, small_model, usual_prior
+from shipped_models import MODELS, apart, likelihoods, random_findings, small_model, usual_prior
 from tables import table_worlds
 
 from advisor.network.bif import bif_text
@@ -23,7 +23,7 @@ from advisor.network.priors import prior
 CASES = range(5)
 
 
-@pytest.fixture(scope="module", params=CIRCUITS)
+@pytest.fixture(scope="module", params=MODELS)
 def circuit(request):
     """Each shipped circuit."""
     return request.param
