@@ -60,6 +60,11 @@ class TableModel(Model):
         return _ALONE
 
     @property
+    def coarse_axis(self) -> Axis:
+        """The same."""
+        return _ALONE
+
+    @property
     def battery_tests(self) -> frozenset[str]:
         """No test reads the battery."""
         return frozenset()
@@ -125,15 +130,16 @@ def fault_sets(o: Floats, part: Ints, most: int) -> Ints:
         part: Index of its part, shape (C,).
         most: About how many sets in all.
     """
+    together = min(TOGETHER, len(set(part.tolist())))
     rows: list[tuple[int, ...]] = [(), (), (), *((cause,) for cause in range(len(o)))]
-    for size in range(2, TOGETHER + 1):
+    for size in range(2, together + 1):
         room = max(most - len(rows), 0)
         sets = [each for each in combinations(range(len(o)), size) if len(set(part[list(each)].tolist())) == size]
         sets.sort(key=lambda each: (-float(o[list(each)].prod()), each))
         rows += sets[:room]
         if len(sets) >= room:
             break
-    return np.array([(*row, *[-1] * (TOGETHER - len(row))) for row in rows], dtype=np.intp)
+    return np.array([(*row, *[-1] * (together - len(row))) for row in rows], dtype=np.intp)
 
 
 def _presence(tables: Tables, index: Mapping[str, int], members: Ints) -> Floats:

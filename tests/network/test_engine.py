@@ -6,7 +6,7 @@ from itertools import permutations
 import numpy as np
 import pytest
 from oracles_network import shares
-from shipped_models import MODELS, random_findings, small_model, usual_prior
+from shipped_models import CIRCUITS, MODELS, random_findings, small_model, usual_prior
 from tables import seen, table_worlds
 
 from advisor.decision.advise import decide
@@ -155,7 +155,7 @@ def test_what_cannot_be_has_no_posterior():
     assert posterior(WORLDS, ROOT, [Evidence(np.zeros(len(WORLDS.members)), 1.0)]) is None
 
 
-@pytest.mark.parametrize("circuit", MODELS)
+@pytest.mark.parametrize("circuit", CIRCUITS)
 def test_what_cannot_be_read_is_refused(circuit):
     """A reading far beyond what the meter can show is refused with a pointer to each finding."""
     volts = next(test for test in small_model(circuit).compiled.tests if test.unit == "V")
