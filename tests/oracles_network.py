@@ -53,3 +53,11 @@ def shared_likelihood(findings, states) -> np.ndarray:
                         p *= f.stray if lost else float(f.table[f.row[h], min(g, f.table.shape[1] - 1)])
                 result[h] += p
     return result
+
+
+def latest_of(leak: Sequence[float], rows: Sequence[Sequence[float]]) -> list[float]:
+    """Chances of the latest outcome that leak and causes pick, each pick written out."""
+    result = [0.0] * len(leak)
+    for picks in product(range(len(leak)), repeat=1 + len(rows)):
+        result[max(picks)] += prod(row[pick] for row, pick in zip((leak, *rows), picks, strict=True))
+    return result
