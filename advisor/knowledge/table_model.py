@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import combinations
@@ -13,11 +13,13 @@ from numpy.typing import NDArray
 
 from advisor.circuit.netlist import Netlist
 from advisor.knowledge.cache import content_hash
-from advisor.knowledge.catalogue import Outcome, Setup, Test
+from advisor.knowledge.candidates import BESIDE_RESTRAINT, RESTRAINT
+from advisor.knowledge.catalogue import LOOKING, Outcome, Setup, Test, Withheld
 from advisor.knowledge.compiled import Compiled
 from advisor.knowledge.compiling import HYPOTHESES
 from advisor.knowledge.documents import Schematic
 from advisor.knowledge.model import Model
+from advisor.knowledge.places import path
 from advisor.knowledge.prevalence import Vehicle, notice_days, prevalence
 from advisor.knowledge.supply import POST, Axis, Supply
 from advisor.knowledge.tables import Chances, Tables, TableTest
@@ -97,16 +99,17 @@ def table_model(tables: Tables, hypotheses: int = HYPOTHESES) -> TableModel:
         test.id: noisy_max(_row(test.leak, test), {index[c]: _row(row, test) for c, row in test.given.items()}, members)
         for test in tables.tests.values()
     }
+    tests = tuple(_test(test, tables) for test in tables.tests.values() if not _refused(test, tables))
     compiled = Compiled(
-        tests=tuple(_test(test, tables) for test in tables.tests.values()),
-        withheld=(),
+        tests=tests,
+        withheld=tuple(_withheld(tables)),
         causes=tuple(index),
         members=members,
         severities=np.where(members[:, :, None] >= 0, members[:, :, None] + np.arange(2), 0),
         value=np.zeros((len(members), 0)),
         spread=np.zeros((len(members), 0)),
         presence=_presence(tables, index, members),
-        jumper_amps=np.zeros((len(members), len(tables.tests))),
+        jumper_amps=np.zeros((len(members), len(tests))),
         seconds={"fault sets and their chances": time.perf_counter() - began},
     )
     return TableModel(tables.schematic, wiring, compiled, content_hash(tables.schematic.files), chances=chances)
@@ -153,6 +156,23 @@ def _presence(tables: Tables, index: Mapping[str, int], members: Ints) -> Floats
 
 def _row(chances: Chances, test: TableTest) -> list[float]:
     return [chances[outcome] for outcome in test.outcomes]
+
+
+def _refused(test: TableTest, tables: Tables) -> str:
+    """Why a test is never proposed, or nothing: no hand goes to a restraint, none moves contacts on the way to one."""
+    places = tables.schematic.places
+    if test.instrument == LOOKING:
+        return ""
+    if places[test.place].restraint:
+        return RESTRAINT
+    on_the_way = {step for place in places.values() if place.restraint for step in path(places, place.id)}
+    return BESIDE_RESTRAINT if test.disturbing and test.place in on_the_way else ""
+
+
+def _withheld(tables: Tables) -> Iterator[Withheld]:
+    for test in tables.tests.values():
+        if reason := _refused(test, tables):
+            yield Withheld(test.id, test.title, reason)
 
 
 def _test(test: TableTest, tables: Tables) -> Test:

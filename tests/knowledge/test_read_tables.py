@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from advisor.errors import KnowledgeError
+from advisor.knowledge.candidates import BESIDE_RESTRAINT, RESTRAINT
 from advisor.knowledge.checking_tables import grade_tables
 from advisor.knowledge.reader import read_any, read_model, read_tables
 from advisor.knowledge.shipped import shipped, shipped_models
@@ -139,3 +140,20 @@ def test_the_shipped_table_has_no_problem() -> None:
     grade = grade_tables(tables, table_model(tables))
     assert grade.problems == ()
     assert grade.symptom_causes["gauge-hot-engine-not"][:2] == ("sender/reads-hot", "gauge/reads-hot")
+
+
+def test_no_hand_goes_to_a_restraint(models: Path) -> None:
+    """Tests at a belt buckle, and disturbing ones on the way to it, are withheld with the reason; a look is not."""
+    moved = [
+        ("engine-bay", "visual", "buckle"),
+        ("under-engine", "jumper", "under-seat"),
+        ("driver-seat", "eye", "buckle"),
+        ("radiator-front", "visual", "under-seat"),
+    ]
+    place = "    place: {}\n    instrument: {}\n".format
+    path = changed(models, *((place(here, tool), place(there, tool)) for here, tool, there in moved))
+    model = table_model(read_tables(path))
+    assert {held.test: held.reason for held in model.withheld} == {"level": RESTRAINT, "fan-bridged": BESIDE_RESTRAINT}
+    assert {"level", "fan-bridged"}.isdisjoint(model.tests)
+    assert {"heater", "fins"} <= set(model.tests)
+    assert model.worlds.tests == tuple(model.tests)
