@@ -34,8 +34,6 @@ Ints = NDArray[np.intp]
 
 TOGETHER = 3
 """Causes that a fault set may hold: without physics a set of three costs no more than one."""
-
-
 _TABULAR = "table"
 """Kind of the tests of a table."""
 _ALONE = Axis(np.ones(1), np.zeros(1), np.array([POST]), np.ones(1))

@@ -51,10 +51,15 @@ def noisy_max(leak: Sequence[float], given: Mapping[int, Sequence[float]], membe
     """
     below = np.ones((max(members.max(initial=-1), *given, -1) + 2, len(leak)))  # the last row is no cause's
     for cause, chances in given.items():
-        below[cause, :-1] = np.minimum(np.cumsum(chances)[:-1], 1.0)
-    joint = below[members].prod(axis=1) * np.append(np.cumsum(leak)[:-1], 1.0)
+        below[cause] = _cumulated(chances)
+    joint = below[members].prod(axis=1) * _cumulated(leak)
     result: Floats = np.maximum(np.diff(joint, axis=1, prepend=0.0), 0.0)
     return result
+
+
+def _cumulated(chances: Sequence[float]) -> Floats:
+    """P(Y <= y), exactly 1 at the end."""
+    return np.append(np.minimum(np.cumsum(chances)[:-1], 1.0), 1.0)
 
 
 @dataclass(frozen=True)
