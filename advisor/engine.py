@@ -16,7 +16,7 @@ from advisor.decision.advise import decide
 from advisor.knowledge.cache import content_hash
 from advisor.knowledge.loading import load_model
 from advisor.knowledge.model import Model
-from advisor.knowledge.shipped import shipped_circuits
+from advisor.knowledge.shipped import shipped_models
 from advisor.knowledge.solving import Progress, silent
 
 CACHE_VARIABLE = "ADVISOR_CACHE"
@@ -83,4 +83,4 @@ class _Shelf:
 
 def shipped_engine(*, workers: int = 1, progress: Progress = silent) -> Engine:
     """The shipped circuits behind the contract, for a command or a service; see `load`."""
-    return Engine(shipped_circuits, _Shelf(workers, progress).load, decide)
+    return Engine(shipped_models, _Shelf(workers, progress).load, decide)

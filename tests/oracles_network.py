@@ -75,3 +75,11 @@ def every_state_with_events(
                 result[frozenset(zip(mine, chosen, strict=True))] += chance * share
     total = sum(result.values())
     return {state: p / total for state, p in result.items()}
+
+
+def latest_of(leak: Sequence[float], rows: Sequence[Sequence[float]]) -> list[float]:
+    """Chances of the latest outcome that leak and causes pick, each pick written out."""
+    result = [0.0] * len(leak)
+    for picks in product(range(len(leak)), repeat=1 + len(rows)):
+        result[max(picks)] += prod(row[pick] for row, pick in zip((leak, *rows), picks, strict=True))
+    return result

@@ -10,12 +10,14 @@ import numpy as np
 from advisor.knowledge.loading import load_model
 from advisor.knowledge.model import Model
 from advisor.knowledge.prevalence import Vehicle
-from advisor.knowledge.shipped import shipped_circuits
+from advisor.knowledge.shipped import shipped_circuits, shipped_models
 from advisor.network.engine import Evidence
 from advisor.network.findings import Finding, OutcomeFinding, SymptomFinding
 from advisor.network.priors import Prior
 
 CIRCUITS = tuple(shipped_circuits())
+MODELS = tuple(shipped_models())
+"""The circuits, and the models of tables."""
 HYPOTHESES = 600
 """Enough for every single cause and some pairs of each shipped circuit."""
 

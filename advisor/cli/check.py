@@ -14,11 +14,14 @@ from rich.table import Table
 from advisor.cli.progress import progress_bar
 from advisor.errors import AdvisorError, CircuitError, KnowledgeError, Problem
 from advisor.knowledge.checking import Grade, grade
+from advisor.knowledge.checking_tables import grade_tables
 from advisor.knowledge.compiling import compile_schematic
 from advisor.knowledge.documents import Schematic
 from advisor.knowledge.reader import read_any
 from advisor.knowledge.shipped import shipped
 from advisor.knowledge.solving import processors
+from advisor.knowledge.table_model import table_model
+from advisor.knowledge.tables import Tables
 from advisor.knowledge.wiring import wire_up
 
 
@@ -32,17 +35,26 @@ class Checked:
 
 
 def check_file(path: Path) -> Checked:
-    """Read one model file and, if it is a circuit, solve it against its own statements."""
+    """Read one model file and, if advice can be given on it, hold it against its own statements."""
     try:
         document = read_any(path)
-        if not isinstance(document, Schematic):
-            return Checked(path, Grade((), {}))
-        compiled = compile_schematic(document, workers=processors(), progress=progress_bar())
-        return Checked(path, grade(wire_up(document), compiled), compiled.seconds)
+        if isinstance(document, Schematic):
+            return _circuit(path, document)
+        return _table(path, document) if isinstance(document, Tables) else Checked(path, Grade((), {}))
     except KnowledgeError as error:
         return Checked(path, Grade(error.problems, {}))
     except CircuitError as error:
         return Checked(path, Grade((Problem(str(path), 1, 1, str(error)),), {}))
+
+
+def _circuit(path: Path, schematic: Schematic) -> Checked:
+    compiled = compile_schematic(schematic, workers=processors(), progress=progress_bar())
+    return Checked(path, grade(wire_up(schematic), compiled), compiled.seconds)
+
+
+def _table(path: Path, tables: Tables) -> Checked:
+    model = table_model(tables)
+    return Checked(path, grade_tables(tables, model), model.compiled.seconds)
 
 
 def _model_files(paths: Sequence[str]) -> list[Path]:
@@ -60,7 +72,7 @@ def _model_files(paths: Sequence[str]) -> list[Path]:
 @click.option("--json", "as_json", is_flag=True, help="Print JSON only.")
 @click.pass_context
 def check(context: click.Context, paths: tuple[str, ...], as_json: bool) -> None:
-    """Grade model files: addresses of mistakes, normal behaviour, symptoms that cannot happen.
+    """Grade model files: addresses of mistakes, normal behaviour, symptoms that cannot happen, causes not told apart.
 
     PATHS are files or folders; without any, the shipped models are checked.  Exit code 1 says that
     something was found.

@@ -14,9 +14,10 @@ from advisor.circuit.spice import deck
 from advisor.errors import UsageError
 from advisor.knowledge.documents import Schematic
 from advisor.knowledge.loading import find
-from advisor.knowledge.reader import read_schematic
+from advisor.knowledge.reader import read_model
 from advisor.knowledge.simulation import Scene, Shown, Simulation
 from advisor.knowledge.simulation import simulate as solve_scene
+from advisor.knowledge.tables import Tables
 
 _NEXT_TO_NOTHING_AMPS = 1e-6
 
@@ -41,7 +42,7 @@ def simulate(  # noqa: PLR0913, PLR0917  one argument per option
     as_json: bool,
 ) -> None:
     """Solve CIRCUIT (a shipped circuit's id, or a file) and print voltages, currents and what each load does."""
-    schematic = read_schematic(find(circuit))
+    schematic = _drawn(circuit)
     simulation = solve_scene(schematic, Scene(_pairs(settings), faults, unplug, _ends(jumper), test))
     if spice is not None:
         _write(spice, deck(simulation.solution, 0, _title(schematic, simulation)))
@@ -49,6 +50,13 @@ def simulate(  # noqa: PLR0913, PLR0917  one argument per option
         click.echo(json.dumps(_document(schematic, simulation), indent=2, allow_nan=False))
     else:
         _print(schematic, simulation)
+
+
+def _drawn(circuit: str) -> Schematic:
+    document = read_model(find(circuit))
+    if isinstance(document, Tables):
+        raise UsageError(f"{circuit} is a model of tables: there is no circuit to solve or to write as a SPICE deck")
+    return document
 
 
 def _write(path: Path, text: str) -> None:

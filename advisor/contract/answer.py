@@ -11,7 +11,7 @@ from advisor.contract.cautions import Caution, cautions
 from advisor.contract.engine import KnownModel
 from advisor.contract.request import AdviceRequest
 from advisor.contract.version import ENGINE_VERSION
-from advisor.contract.wording import mode_words, part_title, place_title
+from advisor.contract.wording import cause_title, place_title
 from advisor.decision.advice import Advice, CauseShare, RepairShare, TestWorth
 from advisor.knowledge.catalogue import Outcome, Test, Withheld
 from advisor.knowledge.documents import Schematic
@@ -35,16 +35,17 @@ class EvidenceOut(Answered):
     """How well the findings fit: their probability, the prior mass left out, their conflict, the slips among them.
 
     Readings are judged at the supply named here [V], give or take its spread; `black_lead_astray` is the probability
-    that the black lead of the case is not on the battery's post.
+    that the black lead of the case is not on the battery's post. All three are null where no reading stands on a
+    supply.
     """
 
     probability: float
     omitted_mass: float
     conflict_decibans: float | None
     expected_slips: float
-    supply_volts: float
-    supply_spread_volts: float
-    black_lead_astray: float
+    supply_volts: float | None
+    supply_spread_volts: float | None
+    black_lead_astray: float | None
 
 
 class CauseOut(Answered):
@@ -184,15 +185,7 @@ def present(model: KnownModel, request: AdviceRequest, advice: Advice) -> Advice
     return AdviceAnswer(
         circuit=schematic.id,
         release=Release(knowledge=model.knowledge, priors=model.priors, engine=ENGINE_VERSION),
-        evidence=EvidenceOut(
-            probability=advice.evidence_probability,
-            omitted_mass=advice.omitted_mass,
-            conflict_decibans=advice.conflict_decibans,
-            expected_slips=advice.expected_slips,
-            supply_volts=advice.supply.volts,
-            supply_spread_volts=advice.supply.spread_volts,
-            black_lead_astray=advice.supply.black_lead_astray,
-        ),
+        evidence=_evidence(advice),
         no_fault=advice.no_fault,
         as_designed=advice.as_designed,
         unlisted=advice.unlisted,
@@ -207,6 +200,19 @@ def present(model: KnownModel, request: AdviceRequest, advice: Advice) -> Advice
             lower_bound=advice.least_cost,
             currency=request.costs.currency,
         ),
+    )
+
+
+def _evidence(advice: Advice) -> EvidenceOut:
+    supply = advice.supply
+    return EvidenceOut(
+        probability=advice.evidence_probability,
+        omitted_mass=advice.omitted_mass,
+        conflict_decibans=advice.conflict_decibans,
+        expected_slips=advice.expected_slips,
+        supply_volts=supply.volts if supply else None,
+        supply_spread_volts=supply.spread_volts if supply else None,
+        black_lead_astray=supply.black_lead_astray if supply else None,
     )
 
 
@@ -231,7 +237,7 @@ def _cause(schematic: Schematic, advice: Advice, share: CauseShare) -> CauseOut:
         cause=f"{share.part}/{share.mode}",
         part=share.part,
         mode=share.mode,
-        title=f"{part_title(schematic, share.part)}: {mode_words(share.mode)}",
+        title=cause_title(schematic, share.part, share.mode),
         probability=share.probability,
         low=share.low,
         high=share.high,

@@ -34,6 +34,16 @@ _TABLE: Mapping[str, tuple[str, str]] = {
         "Restraint parts are close by: with the key on unplug nothing here, "
         "and put no ohmmeter, lamp or jumper on a restraint wire.",
     ),
+    "hot-coolant": (
+        "danger",
+        "Hot coolant is under pressure and scalds: no cap, bleed screw or hose is opened before the engine is "
+        "hand-warm, and then with a cloth, slowly.",
+    ),
+    "moving-fan": (
+        "danger",
+        "The fan can start by itself, key off too: keep hands, sleeves and leads out of fan and belt.",
+    ),
+    "exhaust-gas": ("danger", "The engine runs: outdoors or with the exhaust extraction on, parking brake set."),
     "live-circuit": (
         "caution",
         "The circuit is live: probe from the back of the plug and let the tip touch one cavity only.",

@@ -70,6 +70,13 @@ def wires_at(schematic: Schematic, connector: str, cavity: str) -> tuple[str, ..
     return tuple(dict.fromkeys(wire.colour for wire in schematic.wires.values() if ends & {wire.start, wire.end}))
 
 
+def cause_title(schematic: Schematic, part: str, mode: str) -> str:
+    """Name a cause: its part, and what is wrong with it."""
+    known = schematic.library.types.get(part_type(schematic, part))
+    said = next((m.title for m in known.modes if m.id == mode), "") if known else ""
+    return f"{part_title(schematic, part)}: {said or mode_words(mode)}"
+
+
 def mode_words(mode: str) -> str:
     """Give a fault mode as words."""
     return mode.replace("-", " ")

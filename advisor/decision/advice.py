@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from advisor.knowledge.catalogue import Withheld
+from advisor.knowledge.supply import Supply
 
 
 @dataclass(frozen=True)
@@ -72,25 +73,13 @@ class NextStep:
 
 
 @dataclass(frozen=True)
-class Supply:
-    """What all readings of a case stand on.
-
-    The supply [V] with its spread, and the probability that the black lead is not on the battery's post.
-    """
-
-    volts: float
-    spread_volts: float
-    black_lead_astray: float
-
-
-@dataclass(frozen=True)
 class Advice:
     """Ranked causes, worth of tests, repairs and the next step for one set of findings.
 
     Probabilities are normalised over the enumerated hypotheses; money in the currency of
     the costs; `conflict_decibans` is None below two findings; `expected_slips` is how many of the findings are
     probably a wrong cavity or a misread value; `least_cost` is what no plan can cost less than, by who knows the fault,
-    None one step ahead.
+    None one step ahead; `supply` is None where no reading stands on one.
     """
 
     evidence_probability: float
@@ -106,6 +95,6 @@ class Advice:
     next: NextStep
     expected_cost_now: float
     expected_cost_after_next: float
-    supply: Supply
+    supply: Supply | None
     least_cost: float | None = None
     expected_slips: float = 0.0

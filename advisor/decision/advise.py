@@ -5,14 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from advisor.decision.advice import Advice, CauseShare, Costs, NextStep, RepairShare, Supply
+from advisor.decision.advice import Advice, CauseShare, Costs, NextStep, RepairShare
 from advisor.decision.bench import Bench
 from advisor.decision.valued import Valued, one_step, two_steps
 from advisor.errors import ImpossibleFindingsError, RequestProblem
 from advisor.knowledge.catalogue import Withheld
 from advisor.knowledge.model import Model
 from advisor.knowledge.prevalence import Vehicle
-from advisor.knowledge.supply import POST
 from advisor.network.engine import Posterior, posterior
 from advisor.network.findings import DeclinedFinding, Finding, OutcomeFinding, ReadingFinding, SymptomFinding
 from advisor.network.worlds import AS_DESIGNED, NONE, UNLISTED
@@ -63,8 +62,8 @@ def decide(  # noqa: PLR0913  the contract's own signature
     reported = [f.symptom for f in findings if isinstance(f, SymptomFinding) and f.present]
     valued = two_steps(bench, belief.weights, left, reported) if depth > 1 else one_step(bench, belief.weights, left)
     step = _next(bench, belief, valued)
-    supply = _supply(model, belief)
-    if supply.black_lead_astray >= RECHECK_ABOVE:
+    supply = model.supply(belief.states)
+    if supply is not None and supply.black_lead_astray >= RECHECK_ABOVE:
         step = replace(step, reason=f"{step.reason}; {RECHECK_BLACK}")
     elif belief.slips >= RECHECK_ABOVE:
         step = replace(step, reason=f"{step.reason}; {RECHECK}")
@@ -86,12 +85,6 @@ def decide(  # noqa: PLR0913  the contract's own signature
         supply=supply,
         expected_slips=belief.slips,
     )
-
-
-def _supply(model: Model, belief: Posterior) -> Supply:
-    scale, spread = model.axis.middle(belief.states)
-    astray = float(belief.states[model.axis.black != POST].sum())
-    return Supply(scale * model.supply_volts, spread * model.supply_volts, astray)
 
 
 def _left(bench: Bench, belief: Posterior, findings: Sequence[Finding]) -> list[int]:

@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+LOOKING = "eye"
+"""The instrument that needs nothing opened or touched."""
+
 
 @dataclass(frozen=True)
 class Outcome:
@@ -86,7 +89,7 @@ class Test:
     @property
     def opens(self) -> bool:
         """Whether its place has to stand open: to look at a lamp or listen to a motor, nothing does."""
-        return self.instrument != "eye"
+        return self.instrument != LOOKING
 
 
 @dataclass(frozen=True)

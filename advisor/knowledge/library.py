@@ -14,7 +14,8 @@ class Hazard:
     """How often a part type fails.
 
     Either a share of a typical circuit's faults divided by the number of such items
-    (`share`, `of`), or handbook rates [failures per million hours].
+    (`share`, `of`), or handbook rates [failures per million hours], or the chance that a vehicle has the fault
+    now (`present`).
     """
 
     source: str
@@ -23,6 +24,7 @@ class Hazard:
     running_per_million_hours: float | None = None
     parked_per_million_hours: float | None = None
     grows_with: str = "none"
+    present: float | None = None
 
 
 @dataclass(frozen=True)
@@ -30,6 +32,7 @@ class FaultMode:
     """One way that a part type fails: its share of the hazard, its electrical effect, how often an eye sees it.
 
     `loose` is the chance that a reading which it changes jumps about.
+    `title` says what it is where its id does not.
     """
 
     id: str
@@ -40,6 +43,7 @@ class FaultMode:
     factor: float | None = None
     seen: float = 0.0
     loose: float = 0.0
+    title: str = ""
 
 
 @dataclass(frozen=True)

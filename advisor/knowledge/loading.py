@@ -11,9 +11,11 @@ from advisor.knowledge.compiling import HYPOTHESES, compile_schematic
 from advisor.knowledge.documents import Schematic
 from advisor.knowledge.model import Model
 from advisor.knowledge.notes import suggestion
-from advisor.knowledge.reader import read_schematic
-from advisor.knowledge.shipped import shipped_circuits
+from advisor.knowledge.reader import read_model
+from advisor.knowledge.shipped import shipped_models
 from advisor.knowledge.solving import Progress, silent
+from advisor.knowledge.table_model import table_model
+from advisor.knowledge.tables import Tables
 from advisor.knowledge.wiring import wire_up
 
 
@@ -23,7 +25,7 @@ def find(id_or_path: str | Path) -> Path:
     Raises:
         UnknownModelError: neither.
     """
-    shipped = shipped_circuits()
+    shipped = shipped_models()
     if str(id_or_path) in shipped:
         return shipped[str(id_or_path)]
     path = Path(id_or_path)
@@ -41,7 +43,7 @@ def load_model(
     workers: int = 1,
     progress: Progress = silent,
 ) -> Model:
-    """Read and compile a circuit, or take it from the cache in `folder` (None: no cache).
+    """Read and compile a circuit, or take it from the cache in `folder` (None: no cache); tables need no cache.
 
     `workers` and `progress` are those of `compile_schematic`.
 
@@ -50,7 +52,15 @@ def load_model(
         KnowledgeError: the files are wrong.
         CircuitError: the circuit cannot be solved.
     """
-    schematic = read_schematic(find(id_or_path))
+    document = read_model(find(id_or_path))
+    if isinstance(document, Tables):
+        return table_model(document, hypotheses)
+    return _circuit_model(document, folder, hypotheses, workers=workers, progress=progress)
+
+
+def _circuit_model(
+    schematic: Schematic, folder: Path | None, hypotheses: int, *, workers: int, progress: Progress
+) -> Model:
     knowledge = cache.content_hash(schematic.files)
     key = _key(schematic, knowledge, hypotheses)
     compiled = cache.fetch(folder, key) if folder is not None else None

@@ -17,7 +17,8 @@ from advisor.knowledge.predicted import Predicted, Reach
 from advisor.knowledge.prevalence import Vehicle, notice_days, place_events, prevalence
 from advisor.knowledge.readings import WANDERING, full_scale
 from advisor.knowledge.sections import sections
-from advisor.knowledge.supply import COARSE, Axis, spread_of_supply, supply_axis
+from advisor.knowledge.supply import COARSE, POST, Axis, Supply, spread_of_supply, supply_axis
+from advisor.knowledge.tabulated import Prediction
 from advisor.knowledge.weighing import Weighing
 from advisor.knowledge.wiring import Wiring, cause_part, severity_cause
 from advisor.network.engine import Evidence, IntakeShares, symptom_likelihood, symptom_unsolved
@@ -104,7 +105,7 @@ class Model:
         return supply_axis(self.supply_volts, self.schematic.library.instruments["voltmeter"])
 
     @cached_property
-    def predicted(self) -> Mapping[str, Predicted]:
+    def predicted(self) -> Mapping[str, Prediction]:
         """Predictions of every test by its id."""
         return {
             test.id: Predicted.of(
@@ -138,6 +139,12 @@ class Model:
         if test.id in self.battery_tests:
             return "posts"
         return "ground" if test.unit == "V" and test.observed.black == self.schematic.reference else "apart"
+
+    def supply(self, states: Floats) -> Supply | None:
+        """What the readings of a case stand on at a distribution of the shared states, shape (G,), if on anything."""
+        scale, spread = self.axis.middle(states)
+        astray = float(states[self.axis.black != POST].sum())
+        return Supply(scale * self.supply_volts, spread * self.supply_volts, astray)
 
     @cached_property
     def worlds(self) -> Worlds:

@@ -72,10 +72,11 @@ def notice_days(schematic: Schematic, seen: Floats) -> Floats:
 def prevalence(wiring: Wiring, days: Floats, vehicle: Vehicle) -> Floats:
     """Expected faults of each severity present now, x, shape (V,); severities of a mode are equally likely to arise."""
     schematic, library = wiring.schematic, wiring.schematic.library
-    per_year = [
-        failures_per_year(item, schematic.places[item.place], library, vehicle) * cause.mode.share / len(cause.variants)
-        for cause in wiring.causes
-        for item in (wiring.items[cause.part],)
-        for _ in cause.variants
-    ]
-    return np.array(per_year) * days / DAYS_PER_YEAR
+    items = [wiring.items[cause.part] for cause in wiring.causes]
+    rates = [failures_per_year(item, schematic.places[item.place], library, vehicle) for item in items]
+    present = np.array([item.type.hazard.present or 0.0 for item in items])
+    counts = np.array([len(cause.variants) for cause in wiring.causes], dtype=np.intp)
+    share = np.array([cause.mode.share for cause in wiring.causes])
+    of_rates, of_present = (np.repeat(each * share / counts, counts) for each in (np.array(rates), -np.log1p(-present)))
+    x: Floats = of_rates * days / DAYS_PER_YEAR + of_present  # a part has one of the two
+    return x

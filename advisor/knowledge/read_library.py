@@ -70,7 +70,9 @@ class _TypicalCircuit:
 
 
 @dataclass(frozen=True)
-class _Rates:
+class Rates:
+    """Handbook rates of a running and a parked vehicle [failures per million hours]."""
+
     running: float
     parked: float
 
@@ -79,7 +81,7 @@ def _hazard(
     source: str,
     share: float | None = None,
     of: float | None = None,
-    per_million_hours: _Rates | None = None,
+    per_million_hours: Rates | None = None,
     grows_with: str = "none",
 ) -> Hazard:
     rates = per_million_hours
@@ -151,7 +153,7 @@ class _GaugeKey:
         return f"{POSITIVE.read(node, notes):g}"
 
 
-RATES = Record(_Rates, {"running": required(NOT_NEGATIVE), "parked": required(NOT_NEGATIVE)})
+RATES = Record(Rates, {"running": required(NOT_NEGATIVE), "parked": required(NOT_NEGATIVE)})
 HAZARD = Record(
     _hazard,
     {

@@ -40,12 +40,13 @@ def _check_vehicle(node: YamlMap, vehicle: VehicleFile, notes: Notes) -> None:
     if vehicle.controls and IGNITION not in vehicle.controls:
         notes.report((node.find("controls") or node).at, f"missing control {IGNITION!r}, with its values, run first")
     for place in vehicle.places.values():
-        if _in_a_loop(place, vehicle.places):
+        if in_a_loop(place, vehicle.places):
             at = node.find("places", place.id, "inside") or node.find("places") or node
             notes.report(at.at, f"place {place.id!r} is inside of itself")
 
 
-def _in_a_loop(place: Place, places: Mapping[str, Place]) -> bool:
+def in_a_loop(place: Place, places: Mapping[str, Place]) -> bool:
+    """Tell whether a place is, by what it is inside of, inside of itself."""
     around = places.get(place.inside or "")
     for _ in places:
         if around is None or around is place:

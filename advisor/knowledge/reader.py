@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from advisor.errors import KnowledgeError, Problem
-from advisor.knowledge.documents import Address, Chart, Schematic
+from advisor.knowledge.documents import Address, Chart, Part, Schematic
 from advisor.knowledge.library import Library
 from advisor.knowledge.links import Names, World, check_links, check_unique, names_of
 from advisor.knowledge.notes import Notes, raise_problems, suggestion
@@ -21,11 +21,15 @@ from advisor.knowledge.read_circuit import FORMAT as CIRCUIT_FORMAT
 from advisor.knowledge.read_circuit import CircuitFile, circuit_file
 from advisor.knowledge.read_library import FORMAT as LIBRARY_FORMAT
 from advisor.knowledge.read_library import library_file, part_kinds
+from advisor.knowledge.read_tables import FORMAT as TABLE_FORMAT
+from advisor.knowledge.read_tables import table_file
 from advisor.knowledge.read_vehicle import FORMAT as VEHICLE_FORMAT
-from advisor.knowledge.read_vehicle import VehicleFile, vehicle_file
+from advisor.knowledge.read_vehicle import VehicleFile, in_a_loop, vehicle_file
+from advisor.knowledge.tables import TableFile, Tables
 from advisor.knowledge.yaml_nodes import YamlMap, YamlNode, YamlScalar, load_yaml
 
-FORMATS = (LIBRARY_FORMAT, VEHICLE_FORMAT, CIRCUIT_FORMAT, CHART_FORMAT)
+FORMATS = (LIBRARY_FORMAT, VEHICLE_FORMAT, CIRCUIT_FORMAT, CHART_FORMAT, TABLE_FORMAT)
+Document = Library | VehicleFile | Schematic | Chart | Tables
 _VEHICLE_BESIDE_CIRCUITS = "../vehicle.yaml"
 _LIBRARY_BESIDE_VEHICLES = "../library/parts.yaml"
 
@@ -110,7 +114,40 @@ def read_chart(path: Path) -> Chart:
     return replace(group.charts[0][1], circuit=group.world.circuit.id)
 
 
-def read_any(path: Path) -> Library | VehicleFile | Schematic | Chart:
+def read_tables(path: Path) -> Tables:
+    """Read a model without a schematic, with its vehicle and the part library.
+
+    Raises:
+        KnowledgeError: Some of these files have problems; all of them are listed.
+
+    """
+    table = _open(path, TABLE_FORMAT)
+    vehicle = _follow(table, "vehicle", VEHICLE_FORMAT, usual=_VEHICLE_BESIDE_CIRCUITS)
+    alone, library = _read_vehicle(vehicle) if vehicle else _nothing()
+    contents = table_file(table.root, table.notes)
+    world = replace(alone, notes=(*alone.notes, table.notes))
+    check_unique(alone.notes[0], table.notes)
+    _check_places(table, contents, world)
+    check_links(table.notes, _table_names(contents, world), world)
+    files = (table, *((vehicle,) if vehicle else ()), library)
+    raise_problems([opened.notes for opened in files])
+    return _tables(contents, world, files)
+
+
+def read_model(path: Path) -> Schematic | Tables:
+    """Read a file that advice can be given on: a circuit, or tables.
+
+    Raises:
+        KnowledgeError: The file is neither, or it or one that it follows has problems; all of them are listed.
+
+    """
+    root, _ = load_yaml(path)
+    written = root.find("format") if isinstance(root, YamlMap) else None
+    tabled = isinstance(written, YamlScalar) and written.text == TABLE_FORMAT
+    return read_tables(path) if tabled else read_schematic(path)
+
+
+def read_any(path: Path) -> Document:
     """Read a model file of any format, told by its key `format`.
 
     Raises:
@@ -119,11 +156,12 @@ def read_any(path: Path) -> Library | VehicleFile | Schematic | Chart:
     """
     root, problems = load_yaml(path)
     written = root.find("format") if isinstance(root, YamlMap) else None
-    readers: dict[str, Callable[[Path], Library | VehicleFile | Schematic | Chart]] = {
+    readers: dict[str, Callable[[Path], Document]] = {
         LIBRARY_FORMAT: read_library,
         VEHICLE_FORMAT: read_vehicle,
         CIRCUIT_FORMAT: read_schematic,
         CHART_FORMAT: read_chart,
+        TABLE_FORMAT: read_tables,
     }
     if isinstance(written, YamlScalar) and written.text in readers:
         return readers[written.text](path)
@@ -270,3 +308,58 @@ def _schematic(group: _Group) -> Schematic:
         library=group.world.library.complete(),
         files=tuple(sorted({str(opened.path.resolve()) for opened in group.files})),
     )
+
+
+def _check_places(table: _Opened, contents: TableFile, world: World) -> None:
+    """Report own places that the vehicle has already, and those that are inside of themselves."""
+    places = {**world.vehicle.places, **contents.places}
+    for name, at in table.notes.declared.get("places", {}).items():
+        if name in world.vehicle.places:
+            table.notes.report(at, f"the vehicle has a place {name!r} already")
+        elif name in contents.places and in_a_loop(contents.places[name], places):
+            table.notes.report(at, f"place {name!r} is inside of itself")
+
+
+def _table_names(contents: TableFile, world: World) -> dict[str, Names]:
+    """Return what names may mean in a table: places and controls as everywhere, causes and conditions its own."""
+    notes = world.notes[-1]
+    causes = [f"{part.id}/{mode.id}" for part in contents.parts.values() for mode in part.type.modes]
+    broken = [name for name in notes.declared.get("parts", {}) if name not in contents.parts]
+    own = {
+        "parts": ("cause", Names(causes, broken)),
+        "conditions": ("condition", Names(notes.declared.get("conditions", {}))),
+    }
+    drawn = {kind: names for kind, names in names_of(world).items() if kind != "cause"}
+    return drawn | dict(named for section, named in own.items() if section not in notes.blind)
+
+
+def _tables(contents: TableFile, world: World, files: tuple[_Opened, ...]) -> Tables:
+    """Join a table with its vehicle: places and controls of the vehicle, parts of the table, nothing drawn."""
+    vehicle, library = world.vehicle, world.library.complete()
+    own_types = {part.id: part.type for part in contents.parts.values()}
+    schematic = Schematic(
+        id=contents.id,
+        title=contents.title,
+        vehicle_id=vehicle.id,
+        vehicle_title=vehicle.title,
+        controls=vehicle.controls,
+        places={**vehicle.places, **contents.places},
+        reference=vehicle.reference,
+        chassis=vehicle.chassis,
+        live=vehicle.live,
+        junctions={},
+        connectors={},
+        parts={
+            part.id: Part(part.id, part.id, part.title, part.place, {}, part.at) for part in contents.parts.values()
+        },
+        wires={},
+        splices={},
+        grounds={},
+        normal={},
+        symptoms={name: row.symptom for name, row in contents.symptoms.items()},
+        repairs=contents.repairs,
+        charts=(),
+        library=replace(library, types={**library.types, **own_types}),
+        files=tuple(sorted({str(opened.path.resolve()) for opened in files})),
+    )
+    return Tables(schematic, contents.parts, contents.conditions, contents.symptoms, contents.tests)

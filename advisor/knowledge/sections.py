@@ -23,7 +23,8 @@ def sections(wiring: Wiring) -> Mapping[str, str]:
     chain, plugs = chains(wiring.netlist), _unit_plugs(wiring)
     for item in wiring.items.values():
         unit = item.id if item.type.kind in _PLUGGED else plugs.get(item.id.partition("/")[0])
-        members.setdefault(unit or f"chain {chain[item.id]}", []).append(item)
+        # what no drawing shows is a section of its own
+        members.setdefault(unit or f"chain {chain.get(item.id, item.id)}", []).append(item)
     return {item.id: _title(items) for items in members.values() for item in items}
 
 

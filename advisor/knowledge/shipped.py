@@ -27,3 +27,9 @@ def shipped(name: str) -> Path:
 def shipped_circuits() -> dict[str, Path]:
     """Return the shipped circuits, id to file; a circuit's file is called by its id."""
     return {path.stem: path for path in sorted(shipped("models").glob("*/circuits/*.yaml"))}
+
+
+def shipped_models() -> dict[str, Path]:
+    """Return everything shipped that advice can be given on, circuits and tables, id to file."""
+    found = shipped_circuits() | {path.stem: path for path in shipped("models").glob("*/tables/*.yaml")}
+    return dict(sorted(found.items()))

@@ -45,6 +45,18 @@ COARSE = (5, 1)
 
 
 @dataclass(frozen=True)
+class Supply:
+    """What all readings of a case stand on.
+
+    The supply [V] with its spread, and the probability that the black lead is not on the battery's post.
+    """
+
+    volts: float
+    spread_volts: float
+    black_lead_astray: float
+
+
+@dataclass(frozen=True)
 class Axis:
     """The shared states of a case, G of them.
 

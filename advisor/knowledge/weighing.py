@@ -6,9 +6,9 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 from advisor.errors import RequestError, RequestProblem
-from advisor.knowledge.predicted import Predicted
 from advisor.knowledge.repeats import repeats
 from advisor.knowledge.supply import Axis, drifted
+from advisor.knowledge.tabulated import Prediction
 from advisor.network.engine import Evidence
 from advisor.network.findings import DeclinedFinding, Finding, OutcomeFinding, ReadingFinding, SymptomFinding
 
@@ -26,7 +26,7 @@ class Weighing:
         battery_tests: Tests that read the battery at its posts.
     """
 
-    predicted: Mapping[str, Predicted]
+    predicted: Mapping[str, Prediction]
     reported: Callable[[str, bool], Evidence]
     axis: Axis
     battery_tests: frozenset[str]

@@ -73,6 +73,21 @@ def test_a_floating_node_lists_its_reasons(models):
     assert "Traceback" not in result.output
 
 
+def test_a_table_is_graded(models):
+    """Causes that nothing tells apart are told with their address; chances that do not sum as well."""
+    path = models / "quellmar-p3" / "tables" / "engine-runs-hot.yaml"
+    text = path.read_text(encoding="utf-8")
+    path.write_text(
+        text.replace("gauge/reads-hot: {falls: 0.1, stays: 0.9}", "gauge/reads-hot: {falls: 0.8, stays: 0.2}")
+    )
+    result = run(path)
+    assert result.exit_code == 1
+    line = text[: text.index("\n  gauge:\n")].count("\n") + 2
+    assert f"{path}:{line}:3: nothing tells gauge/reads-hot from sender/reads-hot" in result.output
+    path.write_text(text.replace("stays: 0.98", "stays: 0.9"))
+    assert "burning-gas, leak: the chances sum to 0.92, expected 1" in run(path).output
+
+
 def test_a_missing_path_is_bad_usage():
     """A file that does not exist ends with 2."""
     assert run("nowhere.yaml").exit_code == 2

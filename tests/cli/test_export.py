@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 from outside_engines import pyagrum
-from shipped_models import CIRCUITS, small_model
+from shipped_models import MODELS, small_model
 
 import advisor
 from advisor.cli.export import export
@@ -30,7 +30,7 @@ def run(tmp_path, *args):
     return path, json.loads((tmp_path / "out.bif.names.json").read_text(encoding="utf-8"))["nodes"], result.output
 
 
-@pytest.mark.parametrize("circuit", CIRCUITS)
+@pytest.mark.parametrize("circuit", MODELS)
 def test_names_lead_back_to_the_model(tmp_path, circuit):
     """Every test, part and symptom is in the map once, every node of the map in the text."""
     path, nodes, printed = run(tmp_path, circuit, "--format", "bif")

@@ -68,6 +68,8 @@ def test_a_file_instead_of_an_id():
         (("belt-reminder", "--set", "belt=fastened", "--set", "belt=unfastened"), "gives 'belt' two values"),
         (("belt-reminder", "--jumper", "C12/9"), "--jumper takes two nodes A:B, not 'C12/9'"),
         (("belt-reminder", "--fault", "G4/opn"), "did you mean 'G4/open'"),
+        (("engine-runs-hot",), "engine-runs-hot is a model of tables: there is no circuit to solve"),
+        (("engine-runs-hot", "--spice", "x.cir"), "no circuit to solve or to write as a SPICE deck"),
         (("belt-reminder", "--spice", "/nowhere/at/all.cir"), "cannot write '/nowhere/at/all.cir'"),
     ],
 )

@@ -13,19 +13,21 @@ import pytest
 
 from advisor.errors import KnowledgeError
 from advisor.knowledge.documents import Schematic
-from advisor.knowledge.reader import read_schematic
+from advisor.knowledge.reader import read_model, read_schematic
 from advisor.knowledge.shipped import shipped
 
 VAN = "quellmar-p3"
 BELT, REVERSING = f"{VAN}/circuits/belt-reminder.yaml", f"{VAN}/circuits/reversing-lamps.yaml"
 BLOWER = f"{VAN}/circuits/blower.yaml"
-# Each shipped file and the circuit through which it is read.
+HOT = f"{VAN}/tables/engine-runs-hot.yaml"
+# Each shipped file and the model through which it is read.
 READ_THROUGH = {
     "library/parts.yaml": BELT,
     f"{VAN}/vehicle.yaml": REVERSING,
     BELT: BELT,
     REVERSING: REVERSING,
     BLOWER: BLOWER,
+    HOT: HOT,
     f"{VAN}/charts/belt-reminder.chart.yaml": BELT,
     f"{VAN}/charts/reversing-lamps.chart.yaml": REVERSING,
     f"{VAN}/charts/blower.chart.yaml": BLOWER,
@@ -164,7 +166,7 @@ def test_mutation_is_reported_at_its_line(mutation: Mutation, models: Path) -> N
     """A broken line is reported within a line of where it stands."""
     apply(mutation, models)
     with pytest.raises(KnowledgeError) as caught:
-        read_schematic(models / READ_THROUGH[mutation.file])
+        read_model(models / READ_THROUGH[mutation.file])
     assert problems_near(mutation, caught.value, models), str(caught.value)
 
 

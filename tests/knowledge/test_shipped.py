@@ -9,7 +9,7 @@ import pytest
 from advisor.errors import UnknownModelError
 from advisor.knowledge import shipped as module
 from advisor.knowledge.reader import read_schematic
-from advisor.knowledge.shipped import shipped, shipped_circuits
+from advisor.knowledge.shipped import shipped, shipped_circuits, shipped_models
 
 
 def test_circuits_are_found_by_their_id() -> None:
@@ -17,6 +17,11 @@ def test_circuits_are_found_by_their_id() -> None:
     circuits = shipped_circuits()
     assert set(circuits) == {"belt-reminder", "blower", "reversing-lamps"}
     assert {name: read_schematic(path).id for name, path in circuits.items()} == {name: name for name in circuits}
+
+
+def test_models_are_circuits_and_tables() -> None:
+    """What advice can be given on is listed by id, circuits and tables alike."""
+    assert list(shipped_models()) == sorted([*shipped_circuits(), "engine-runs-hot"])
 
 
 def test_data_sets_are_found() -> None:

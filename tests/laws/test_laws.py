@@ -4,7 +4,7 @@ from collections.abc import Callable
 
 import numpy as np
 import pytest
-from shipped_models import CIRCUITS, random_findings, small_model, usual_prior
+from shipped_models import MODELS, random_findings, small_model, usual_prior
 
 from advisor.decision.advice import Costs
 from advisor.decision.bench import Bench
@@ -150,7 +150,7 @@ def information_is_never_worth_less_than_nothing(circuit):
 
 @pytest.mark.parametrize(
     ("circuit", "name"),
-    [pytest.param(circuit, name, id=f"{circuit}:{name}") for circuit in CIRCUITS for name in LAWS],
+    [pytest.param(circuit, name, id=f"{circuit}:{name}") for circuit in MODELS for name in LAWS],
 )
 def test_law(circuit, name):
     """A shipped circuit keeps a law; the law's own sentence stands at its function."""

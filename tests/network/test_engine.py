@@ -6,7 +6,7 @@ from itertools import permutations
 import numpy as np
 import pytest
 from oracles_network import shares
-from shipped_models import CIRCUITS, random_findings, small_model, usual_prior
+from shipped_models import CIRCUITS, MODELS, random_findings, small_model, usual_prior
 from tables import seen, table_worlds
 
 from advisor.decision.advise import decide
@@ -194,7 +194,7 @@ def test_a_share_that_its_root_mass_cannot_carry_is_refused():
         symptom_likelihood(shown(1.0), tiny, INTAKE, 0)
 
 
-@pytest.mark.parametrize("circuit", CIRCUITS)
+@pytest.mark.parametrize("circuit", MODELS)
 def test_intake_shares_of_shipped_circuits(circuit):
     """Each shipped symptom gives the special hypotheses the library's shares."""
     model, root = small_model(circuit), usual_prior(circuit)
@@ -203,7 +203,7 @@ def test_intake_shares_of_shipped_circuits(circuit):
         assert belief.weights[[NONE, AS_DESIGNED, UNLISTED]] == pytest.approx(model.intake.all, abs=1e-14)
 
 
-@pytest.mark.parametrize("circuit", CIRCUITS)
+@pytest.mark.parametrize("circuit", MODELS)
 def test_shipped_circuits_against_sums_written_out(circuit):
     """Weights and probability of random findings are those of one hypothesis at a time."""
     model, root = small_model(circuit), usual_prior(circuit)

@@ -2,13 +2,13 @@
 
 import numpy as np
 import pytest
-from shipped_models import CIRCUITS, random_findings, small_model, usual_prior
+from shipped_models import MODELS, random_findings, small_model, usual_prior
 
 from advisor.network.engine import posterior
 from advisor.network.tables import Groups, by_cause, cause_tables
 
 
-@pytest.mark.parametrize("circuit", CIRCUITS)
+@pytest.mark.parametrize("circuit", MODELS)
 @pytest.mark.parametrize("seed", range(5))
 def test_table_is_what_one_more_finding_gives(circuit, seed):
     """Each column is the share of every cause after the outcome is taken as one more finding."""

@@ -10,7 +10,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from outside_engines import BIFReader, VariableElimination, pyagrum, through_interface
-from shipped_models import CIRCUITS, apart, likelihoods, random_findings, small_model, usual_prior
+from shipped_models import CIRCUITS, MODELS, apart, likelihoods, random_findings, small_model, usual_prior
 from tables import table_worlds
 
 from advisor.network.bif import bif_text
@@ -24,7 +24,7 @@ from advisor.network.worlds import UNLISTED
 CASES = range(5)
 
 
-@pytest.fixture(scope="module", params=CIRCUITS)
+@pytest.fixture(scope="module", params=MODELS)
 def circuit(request):
     """Each shipped circuit."""
     return request.param
@@ -121,6 +121,7 @@ def sharing(circuit, few):
     return network, pyagrum.LazyPropagation(through_interface(network))
 
 
+@pytest.mark.parametrize("circuit", CIRCUITS, indirect=True)  # findings on a table share nothing
 @pytest.mark.parametrize("seed", CASES)
 def test_shared_states_agree_with_pyagrum(circuit, few, sharing, seed):
     """With nine shared states and lasting slips at places: hypotheses, shared state and slips to 1e-9.
