@@ -49,6 +49,7 @@ class Typed:
 @click.option("--labour", type=float, help="Labour per hour [money].")
 @click.option("--hand-over", type=float, help="Price of handing the vehicle over [money].")
 @click.option("--currency", metavar="EUR", help="Three capital letters.")
+@click.option("--depth", type=int, help="Steps looked ahead, 1 or 2.")
 @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
 @click.pass_context
 def advise(
@@ -97,6 +98,8 @@ def _typed(circuit: str, given: Mapping[str, Json]) -> Typed:
         section[key] = given[option]
         origins[pointer(part, key)] = f"--{option.replace('_', '-')}"
     origins |= {pointer("opened", i): f"--opened {name}" for i, name in enumerate(_texts(given, "opened"))}
+    if "depth" in given:
+        body["depth"], origins[pointer("depth")] = given["depth"], "--depth"
     findings: list[Json] = []
     for option in ("symptom", "absent", "finding", "reading", "declined"):
         for text in _texts(given, option):

@@ -112,3 +112,15 @@ def test_a_circuit_may_be_a_file():
     result = run("somewhere/belt.yaml", "--symptom", "lamp-stays-dark", "--json", engine=engine)
     assert json.loads(result.stdout)["circuit"] == "belt-reminder"
     assert loaded == ["somewhere/belt.yaml"]
+
+
+def test_how_deep_is_looked_is_an_option():
+    """--depth goes into the request, and a depth that nobody looks to is refused by its option."""
+    asked = []
+    engine = fakes.engine(decide=lambda *args, **rest: asked.append(rest["depth"]) or fakes.decide(*args, **rest))
+    assert run(*OPTIONS, "--depth", "1", engine=engine).exit_code == 0
+    assert run(*OPTIONS, engine=engine).exit_code == 0
+    assert asked == [1, 2]
+    refused = run(*OPTIONS, "--depth", "3")
+    assert refused.exit_code == 2
+    assert "--depth: expected at most 2" in refused.output
