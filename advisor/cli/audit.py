@@ -18,7 +18,7 @@ from advisor.decision.charted import Audit, likeliest_first
 from advisor.decision.charted import audit as audit_chart
 from advisor.decision.conditional import plan_for
 from advisor.decision.plan import PlanValue, value_of
-from advisor.errors import KnowledgeError
+from advisor.errors import KnowledgeError, UsageError
 from advisor.knowledge.checking import chart_problems, symptom_causes
 from advisor.knowledge.documents import Chart
 from advisor.knowledge.model import Model
@@ -54,15 +54,23 @@ def audit(chart: Path, as_json: bool, **options: float) -> None:
 
 
 def _audit(path: Path, options: Mapping[str, float]) -> _Audited:
+    try:
+        chart, model = _read(path)
+    except KnowledgeError as error:  # the file is what was asked about, so that its addresses are told to programs too
+        raise UsageError(str(error)) from error
+    complaint = reported(model, chart.symptom, options)
+    found = audit_chart(complaint, chart, symptom_causes(model.wiring, model.compiled)[chart.symptom])
+    plan, likeliest = plan_for(complaint), likeliest_first(complaint.problem)
+    return _Audited(model, chart, found, value_of(complaint.problem, plan), value_of(complaint.problem, likeliest))
+
+
+def _read(path: Path) -> tuple[Chart, Model]:
     chart, circuit = read_chart_and_circuit(path)
     model = advisor.load(circuit)
     problems = list(chart_problems(chart, model.compiled))
     if problems:
         raise KnowledgeError(problems)
-    complaint = reported(model, chart.symptom, options)
-    found = audit_chart(complaint, chart, symptom_causes(model.wiring, model.compiled)[chart.symptom])
-    plan, likeliest = plan_for(complaint), likeliest_first(complaint.problem)
-    return _Audited(model, chart, found, value_of(complaint.problem, plan), value_of(complaint.problem, likeliest))
+    return chart, model
 
 
 def _document(audited: _Audited) -> Mapping[str, object]:
@@ -105,8 +113,8 @@ def _show(audited: _Audited) -> None:
     console.print(_beside(audited))
     wrong = sum(verdict.wrong for verdict in found.verdicts)
     console.print(
-        f"of 100 vehicles about {100 * wrong:.0f} come to a verdict that blames no part at fault, those with nothing wrong "
-        f"among them; {100 * found.unanswered:.0f} show an outcome without an answer"
+        f"of 100 vehicles about {100 * wrong:.0f} come to a verdict that blames no part at fault, "
+        f"those with nothing wrong among them; {100 * found.unanswered:.0f} show an outcome without an answer"
     )
     console.print(_verdicts(audited))
     console.print(_blind(audited))

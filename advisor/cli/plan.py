@@ -7,7 +7,6 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 
 import click
-from rich.console import Console
 
 import advisor
 from advisor.cli.sheet import as_html, as_text
@@ -97,7 +96,7 @@ def plan(circuit: str, symptom: str, output: Path | None, least_share: float, as
     elif output is not None:
         click.echo(f"{output}: {len(answer.steps)} steps")
     else:
-        Console(markup=False, highlight=False).print(as_text(answer))
+        click.echo(as_text(answer))
 
 
 def _write(path: Path, text: str) -> None:

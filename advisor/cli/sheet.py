@@ -56,8 +56,8 @@ def promise(answer: PlanAnswer) -> tuple[str, ...]:
         f"On average {value.minutes:.0f} min of work, {value.cost:.0f} {answer.currency} with parts and handing over, "
         f"{value.tests:.1f} tests and {value.wrong_parts:.1f} wrong parts.",
         f"Of 100 vehicles about {100 * value.fixed:.0f} are fixed and {100 * value.handed_over:.0f} handed over.",
-        f"For {100 * value.cut_off:.0f} of 100 this sheet ends before the fault is found: ask the advisor then, with advisor "
-        "advise and what you found. They are reckoned here as repaired without further tests.",
+        f"For {100 * value.cut_off:.0f} of 100 this sheet ends before the fault is found: ask the advisor then, "
+        "with advisor advise and what you found. They are reckoned here as repaired without further tests.",
     )
 
 
@@ -88,6 +88,8 @@ def _text(step: StepOut) -> str:
     rows += [f"   mind: {text}" for text in _cautions(step)]
     rows += [f"   where: {step.place.title}"] if step.place else []
     rows += [f"   {lead.role}: {lead.text}" for lead in step.leads]
+    if step.test:
+        rows.append(f"   note: {step.test}={'|'.join(way.outcome for way in step.outcomes)}")
     for way in directions(step):
         rows.append(f"   if {' or '.join(way.outcomes)}{' (good)' if way.good else ''}: {way.then}")
     return "\n".join([*rows, ""])

@@ -17,7 +17,6 @@ from advisor.decision.problem import Stage
 from advisor.decision.valued import LIKELY, best_step
 from advisor.network.worlds import AS_DESIGNED, NONE, Floats
 
-
 WORTH_A_LINE = 0.005
 """A test that saves less than this share of handing over, for who comes to it, is left out of a plan: judgement."""
 
@@ -38,7 +37,7 @@ class _Costed:
     cost: float
 
 
-def plan_for(complaint: Complaint, limits: Limits = Limits()) -> Plan:  # noqa: B008  frozen
+def plan_for(complaint: Complaint, limits: Limits = Limits()) -> Plan:
     """Plan for a complaint; branches beyond the limits give up, where advice on what was found is to be asked for."""
     problem = complaint.problem
     return _Planner(complaint, limits).onward(problem.stage, problem.belief, limits.steps).plan

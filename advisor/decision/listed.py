@@ -97,14 +97,13 @@ class _Walk:
     def order(self, plan: Plan) -> list[_Step]:
         """All steps, each before those that it leads to."""
         done: dict[_Step, None] = {}
-
-        def visit(step: Plan | None) -> None:
-            if step is None or isinstance(step, HandOver | GiveUp) or step in done:
-                return
-            ways = zip(self.shares[step].tolist(), _thens(step), strict=True)
-            for _, then in sorted(ways, key=lambda way: way[0]):
-                visit(then)
-            done[step] = None
-
-        visit(plan)
+        self._visit(plan, done)
         return list(reversed(done))
+
+    def _visit(self, step: Plan | None, done: dict[_Step, None]) -> None:
+        if step is None or isinstance(step, HandOver | GiveUp) or step in done:
+            return
+        ways = zip(self.shares[step].tolist(), _thens(step), strict=True)
+        for _, then in sorted(ways, key=lambda way: way[0]):
+            self._visit(then, done)
+        done[step] = None

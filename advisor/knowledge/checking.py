@@ -12,7 +12,7 @@ import numpy as np
 
 from advisor.circuit.solve import solve
 from advisor.errors import Problem
-from advisor.knowledge.catalogue import Setup, Test
+from advisor.knowledge.catalogue import Setup
 from advisor.knowledge.compiled import Compiled, supply_volts
 from advisor.knowledge.documents import Address, Chart, Schematic
 from advisor.knowledge.notes import suggestion

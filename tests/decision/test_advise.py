@@ -5,7 +5,8 @@ import pytest
 
 import advisor
 from advisor.decision.advice import Costs
-from advisor.decision.advise import HAZARD_SHARE, RECHECK, decide
+from advisor.decision.advise import RECHECK, decide
+from advisor.decision.hazards import HAZARD_SHARE
 from advisor.errors import ImpossibleFindingsError, RequestError
 from advisor.knowledge.prevalence import Vehicle
 from advisor.network.findings import OutcomeFinding, ReadingFinding, SymptomFinding
@@ -50,7 +51,7 @@ def test_an_open_place_makes_its_tests_cheaper(model):
 
 
 def test_worth_by_its_definition(model):
-    """One step ahead, worth is what is saved on average: expected cost now, less the test, less the expected cost after it.
+    """One step ahead, worth is what is saved on average: expected cost now, less the test, less expected cost after it.
 
     Outcomes are predicted at the supply's median and spread, findings weighed over all of it: half a euro of 17.
     """
