@@ -84,6 +84,7 @@ def _document(audited: _Audited) -> Mapping[str, object]:
             "never_named": list(found.never_named),
             "never_named_shares": list(found.shares),
             "unanswered": found.unanswered,
+            "hazards": dict(found.hazards),
             "verdicts": [
                 {"step": v.step, "outcome": v.outcome, "blames": list(v.blames), "reached": v.reached, "wrong": v.wrong}
                 for v in found.verdicts
@@ -116,6 +117,10 @@ def _show(audited: _Audited) -> None:
         f"of 100 vehicles about {100 * wrong:.0f} come to a verdict that blames no part at fault, "
         f"those with nothing wrong among them; {100 * found.unanswered:.0f} show an outcome without an answer"
     )
+    for step, share in found.hazards.items():
+        console.print(
+            f"{step} bridges where the jumper would carry more than its fuse in {_percent(share)} of vehicles"
+        )
     console.print(_verdicts(audited))
     console.print(_blind(audited))
 

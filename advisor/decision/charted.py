@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from advisor.decision.complaint import Complaint
+from advisor.decision.hazards import HAZARD_SHARE
 from advisor.decision.plan import GiveUp, Plan, PlanValue, RepairStep, TestStep, repairs_in_turn, value_of
 from advisor.decision.problem import Problem, Stage
 from advisor.knowledge.documents import Chart, ChartAnswer, ChartStep
@@ -43,6 +44,8 @@ class Audit:
         unanswered: Share of all vehicles with an outcome that the chart has no answer for.
         never_named: Causes that start its symptom and lie in no part that it blames, likeliest first.
         shares: Probability of each of these after the complaint.
+        hazards: Of each step that advice would withhold, the share of all vehicles whose fault could overload the
+            jumper, at its cavities or one off.
     """
 
     value: PlanValue
@@ -50,6 +53,7 @@ class Audit:
     unanswered: float
     never_named: tuple[str, ...]
     shares: tuple[float, ...]
+    hazards: Mapping[str, float]
 
 
 def audit(complaint: Complaint, chart: Chart, starters: Sequence[str]) -> Audit:
@@ -68,7 +72,7 @@ def audit(complaint: Complaint, chart: Chart, starters: Sequence[str]) -> Audit:
     missed = sorted((c for c in starters if part[c] not in chart.blamed), key=lambda c: (-probability[c], c))
     shares = tuple(probability[cause] for cause in missed)
     unanswered = sum(follow.unanswered)
-    return Audit(value_of(problem, plan), _joined(follow.verdicts), unanswered, tuple(missed), shares)
+    return Audit(value_of(problem, plan), _joined(follow.verdicts), unanswered, tuple(missed), shares, follow.hazards)
 
 
 def _joined(verdicts: Sequence[Verdict]) -> tuple[Verdict, ...]:
@@ -105,6 +109,7 @@ class _Follow:
     steps: dict[str, ChartStep]
     verdicts: list[Verdict] = field(default_factory=list)
     unanswered: list[float] = field(default_factory=list)
+    hazards: dict[str, float] = field(default_factory=dict)
 
     def step(self, name: str, stage: Stage, weights: Floats, known: Mapping[str, str]) -> Plan:
         """Go on from a step, with the outcomes of the tests on the way there."""
@@ -112,6 +117,9 @@ class _Follow:
         if step.test in known:  # asked once more: nobody measures it again
             return self._answer(step, known[step.test], stage, weights, known)
         test = model.positions[step.test]
+        over = float(self.complaint.bench.overload(weights)[test])
+        if over > HAZARD_SHARE * float(weights.sum()):
+            self.hazards[name] = self.hazards.get(name, 0.0) + over
         then, joint = problem.after_test(stage, test), problem.split(weights, test)
         outcomes = [outcome.id for outcome in model.compiled.tests[test].outcomes]
         branches = [

@@ -115,6 +115,22 @@ def test_wrong_verdicts_are_those_of_led_vehicles(name):
     assert document(name)["chart"]["wrong_verdicts"] == pytest.approx(sum(wrong.values()), abs=1e-12)
 
 
+def test_a_hazardous_bridge_is_told():
+    """The reversing lamps' chart bridges the switch's plug before a short behind it is ruled out; others do not.
+
+    A jumper is overloaded where a hypothesis could send more than its 5 A through it: counted over all that step 1 lets on.
+    """
+    _, complaint, found = audited("reversing-lamps")
+    model, problem = complaint.bench.model, complaint.problem
+    column = model.worlds.column_of["volts.X5-3.reverse", "normal"]
+    amps = model.compiled.jumper_amps[:, model.positions["jumper.X22-1-to-X22-2.reverse-left.reverse"]]
+    share = sum(problem.belief[h] * problem.tests.likelihood[h, column] for h in range(len(amps)) if amps[h] > 5.0)
+    assert share > 0.01
+    assert found.hazards == {"step-2": pytest.approx(share)}
+    assert document("blower")["chart"]["hazards"] == document("belt-reminder")["chart"]["hazards"] == {}
+    assert "step-2 bridges" in run(chart_file("reversing-lamps")).output
+
+
 def by_hand(problem, order):
     """Expected cost of repairs in order, then handing over, one hypothesis and one proof at a time; nothing is open."""
     repairs, total = problem.repairs, 0.0
