@@ -118,7 +118,7 @@ def test_wrong_verdicts_are_those_of_led_vehicles(name):
 def test_a_hazardous_bridge_is_told():
     """The reversing lamps' chart bridges the switch's plug before a short behind it is ruled out; others do not.
 
-    A jumper is overloaded where a hypothesis could send more than its 5 A through it: counted over all that step 1 lets on.
+    A jumper is overloaded where a hypothesis could send more than its 5 A through it: of all that step 1 lets on.
     """
     _, complaint, found = audited("reversing-lamps")
     model, problem = complaint.bench.model, complaint.problem
