@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 from advisor.contract.answer import OutcomeOut, TestOut
 from advisor.contract.cautions import Caution
+from advisor.contract.hands import Lead, leads, setup_lines
 from advisor.contract.typed import OVER_RANGE
-from advisor.contract.wording import node_title, part_title
 from advisor.knowledge.documents import Schematic
 from api import words
 from api.case_query import CaseQuery, Step
@@ -26,14 +26,6 @@ class Button:
 
 
 @dataclass(frozen=True)
-class Probe:
-    """Where a lead goes: role is red, black, bridge or clamp."""
-
-    role: str
-    text: str
-
-
-@dataclass(frozen=True)
 class TestCard:
     """Everything that the hands need for one test, and every way to answer it."""
 
@@ -44,7 +36,7 @@ class TestCard:
     setup: tuple[str, ...]
     cautions: tuple[Caution, ...]
     place: str
-    probes: tuple[Probe, ...]
+    probes: tuple[Lead, ...]
     faces: tuple[Face, ...]
     mirror_url: str
     mirrored: bool
@@ -64,10 +56,10 @@ def test_card(test: TestOut, schematic: Schematic, query: CaseQuery) -> TestCard
     return TestCard(
         test=test.test,
         title=test.title,
-        setup=_setup(test, schematic),
+        setup=setup_lines(test.condition.text, test.condition.unplug, schematic),
         cautions=test.cautions,
         place=test.place.title if test.opens else "",
-        probes=_probes(test, schematic),
+        probes=leads(test.instrument, [(p.connector, p.cavity) for p in test.probe], test.condition.jumper, schematic),
         faces=_faces(test, schematic, mirrored=mirrored),
         mirror_url=query.seen(**pick).url() if mirrored else query.seen(**pick, mirror="1").url(),
         mirrored=mirrored,
@@ -94,34 +86,6 @@ def _opened(place: str, schematic: Schematic) -> tuple[Step, ...]:
             chain.insert(0, ("open", here.id))
         here = schematic.places.get(here.inside) if here.inside else None
     return tuple(chain)
-
-
-def _setup(test: TestOut, schematic: Schematic) -> tuple[str, ...]:
-    lines = [test.condition.text[:1].upper() + test.condition.text[1:]]
-    lines += [
-        f"Unplug {schematic.connectors[name].title}" if name in schematic.connectors else f"Pull {name}"
-        for name in test.condition.unplug
-    ]
-    return tuple(lines)
-
-
-def _probes(test: TestOut, schematic: Schematic) -> tuple[Probe, ...]:
-    if test.condition.jumper:
-        first, second = (node_title(schematic, node) for node in test.condition.jumper)
-        return (Probe("bridge", f"{first} to {second}"),)
-    roles = ("red", "black")
-    if test.instrument == "clamp":
-        return tuple(Probe("clamp", f"around {part_title(schematic, p.connector)}") for p in test.probe)
-    placed = [Probe(role, _point(schematic, p.connector, p.cavity)) for role, p in zip(roles, test.probe, strict=False)]
-    if len(placed) == 1:
-        placed.append(Probe("black", node_title(schematic, schematic.reference)))
-    return tuple(placed)
-
-
-def _point(schematic: Schematic, connector: str, cavity: str) -> str:
-    if connector in schematic.parts:
-        return f"{part_title(schematic, connector)}, pin {cavity}"
-    return node_title(schematic, f"{connector}/{cavity}" if cavity and connector in schematic.connectors else connector)
 
 
 def _faces(test: TestOut, schematic: Schematic, *, mirrored: bool) -> tuple[Face, ...]:

@@ -12,9 +12,11 @@ from advisor.contract.version import ENGINE_VERSION
     cls=Commands,
     commands_at={
         "advise": "advisor.cli.advise:advise",
+        "audit": "advisor.cli.audit:audit",
         "check": "advisor.cli.check:check",
         "circuits": "advisor.cli.circuits:circuits",
         "export": "advisor.cli.export:export",
+        "plan": "advisor.cli.plan:plan",
         "simulate": "advisor.cli.simulate:simulate",
     },
     context_settings={"help_option_names": ["-h", "--help"]},

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from advisor.decision.advice import Advice, CauseShare, Costs, NextStep, RepairShare
 from advisor.decision.bench import Bench
+from advisor.decision.hazards import HAZARD_SHARE
 from advisor.decision.valued import Valued, one_step, two_steps
 from advisor.errors import ImpossibleFindingsError, RequestProblem
 from advisor.knowledge.catalogue import Withheld
@@ -22,8 +23,6 @@ RECHECK = "but one finding fits badly: check its cavity, the side that the plug 
 RECHECK_BLACK = (
     "but the voltages fit better if the black lead has no good ground: put it on the battery's negative post"
 )
-HAZARD_SHARE = 0.01
-"""A jumper is withheld while hypotheses that would overload its fuse hold more than this: judgement, no source."""
 
 
 def decide(  # noqa: PLR0913  the contract's own signature

@@ -94,12 +94,12 @@ def value_of(problem: Problem, plan: Plan) -> PlanValue:
         ValueError: A test or repair stands twice on one way, a test has not one branch for each outcome, or
             the problem has nothing to explain.
     """
-    return PlanValue(*_Valuation(problem).walk(plan, problem.belief, problem.stage).tolist())
+    return PlanValue(*Valuation(problem).walk(plan, problem.belief, problem.stage).tolist())
 
 
 @dataclass(frozen=True, eq=False)
-class _Valuation:
-    """Sums in the order of the fields of `PlanValue`, not divided by any probability."""
+class Valuation:
+    """What plans come to, as sums in the order of the fields of `PlanValue`, not divided by any probability."""
 
     problem: Problem
 

@@ -87,7 +87,7 @@ def two_steps(bench: Bench, weights: Floats, left: Sequence[int], reported: Sequ
     order = case.outlook.repairing(case.stage, weights).steps[0]
     done = tuple(int(r) for r in order if r != NO_STEP)
     rest = [r for r in range(len(bench.ground.plans) + 1) if r not in done]
-    best = _best(ahead, len(bench.ground.plans), sound=float(weights[[NONE, AS_DESIGNED]].sum()))
+    best = best_step(ahead, len(bench.ground.plans), sound=float(weights[[NONE, AS_DESIGNED]].sum()))
     worths = _worths(bench, weights, left, ahead, best)
     if best.step.kind == "test":  # those that are worth the same stand by their ids, and the first is taken
         best = Choice(Step("test", bench.model.positions[worths[0].test]), best.cost)
@@ -95,7 +95,7 @@ def two_steps(bench: Bench, weights: Floats, left: Sequence[int], reported: Sequ
     return Valued(ahead.now, worths, (*done, *rest), best.step, best.cost, lower)
 
 
-def _best(ahead: Ahead, explaining: int, sound: float) -> Choice:
+def best_step(ahead: Ahead, explaining: int, sound: float) -> Choice:
     """The cheapest step; nobody is told that nothing is wrong while that is not what is likely."""
     if ahead.best.step != Step("repair", explaining) or sound >= LIKELY:
         return ahead.best

@@ -12,7 +12,7 @@ import numpy as np
 
 from advisor.circuit.solve import solve
 from advisor.errors import Problem
-from advisor.knowledge.catalogue import Setup, Test
+from advisor.knowledge.catalogue import Setup
 from advisor.knowledge.compiled import Compiled, supply_volts
 from advisor.knowledge.documents import Address, Chart, Schematic
 from advisor.knowledge.notes import suggestion
@@ -34,11 +34,11 @@ class Grade:
 
 def grade(wiring: Wiring, compiled: Compiled) -> Grade:
     """Check one circuit against its own statements."""
-    causes = _symptom_causes(wiring, compiled)
+    causes = symptom_causes(wiring, compiled)
     problems = [
         *_abnormal(wiring),
         *_unreachable(wiring.schematic, causes),
-        *_chart_problems(wiring.schematic, compiled),
+        *(problem for chart in wiring.schematic.charts for problem in chart_problems(chart, compiled)),
     ]
     return Grade(tuple(problems), causes)
 
@@ -64,7 +64,8 @@ def _abnormal(wiring: Wiring) -> Iterator[Problem]:
                 yield _problem(normal.at, f"{message} ({100.0 * share:.0f} % of its {of}): check the wiring or `sees`")
 
 
-def _symptom_causes(wiring: Wiring, compiled: Compiled) -> dict[str, tuple[str, ...]]:
+def symptom_causes(wiring: Wiring, compiled: Compiled) -> dict[str, tuple[str, ...]]:
+    """Causes that start each symptom on their own, by the symptom's id."""
     count = len(severity_cause(wiring))
     shown = compiled.presence[SPECIALS : SPECIALS + count] > REACHED_ABOVE
     causes = np.array(compiled.causes)[severity_cause(wiring)]
@@ -82,13 +83,9 @@ def _unreachable(schematic: Schematic, causes: Mapping[str, tuple[str, ...]]) ->
             )
 
 
-def _chart_problems(schematic: Schematic, compiled: Compiled) -> Iterator[Problem]:
+def chart_problems(chart: Chart, compiled: Compiled) -> Iterator[Problem]:
+    """Tests of a printed chart that do not exist, outcomes that they never have, and outcomes without an answer."""
     tests = {test.id: test for test in compiled.tests}
-    for chart in schematic.charts:
-        yield from _steps(chart, tests)
-
-
-def _steps(chart: Chart, tests: Mapping[str, Test]) -> Iterator[Problem]:
     for step in chart.steps:
         if step.test not in tests:
             yield _problem(step.at, f"unknown test {step.test!r}, {suggestion(step.test, tests)}")

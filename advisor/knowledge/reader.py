@@ -104,6 +104,16 @@ def read_chart(path: Path) -> Chart:
         KnowledgeError: The chart or the files of its circuit have problems; all of them are listed.
 
     """
+    return read_chart_and_circuit(path)[0]
+
+
+def read_chart_and_circuit(path: Path) -> tuple[Chart, Path]:
+    """Read a printed chart, checked against its circuit, and give the path of the circuit's file too.
+
+    Raises:
+        KnowledgeError: The chart or the files of its circuit have problems; all of them are listed.
+
+    """
     opened = _open(path, CHART_FORMAT)
     circuit = _follow(opened, "circuit", CIRCUIT_FORMAT)
     if circuit is None:
@@ -111,7 +121,7 @@ def read_chart(path: Path) -> Chart:
         raise KnowledgeError(opened.notes.problems)
     group = _read_group(circuit, [opened])
     group.raise_problems()
-    return replace(group.charts[0][1], circuit=group.world.circuit.id)
+    return replace(group.charts[0][1], circuit=group.world.circuit.id), circuit.path
 
 
 def read_tables(path: Path) -> Tables:

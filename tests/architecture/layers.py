@@ -30,7 +30,7 @@ HOMES: Mapping[str, tuple[str, ...]] = {
     "click": ("advisor.cli", "api"),
     "rich": ("advisor.cli",),
     "flask": ("api",),
-    "jinja2": ("api",),
+    "jinja2": ("advisor.cli", "api"),
     "waitress": ("api",),
     "werkzeug": ("api",),
     "pydantic": ("advisor.contract", "advisor.knowledge", "api"),

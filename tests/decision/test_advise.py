@@ -5,7 +5,8 @@ import pytest
 
 import advisor
 from advisor.decision.advice import Costs
-from advisor.decision.advise import HAZARD_SHARE, RECHECK, decide
+from advisor.decision.advise import RECHECK, decide
+from advisor.decision.hazards import HAZARD_SHARE
 from advisor.errors import ImpossibleFindingsError, RequestError
 from advisor.knowledge.prevalence import Vehicle
 from advisor.network.findings import OutcomeFinding, ReadingFinding, SymptomFinding

@@ -1,0 +1,101 @@
+"""The whole plan for a complaint: every step chosen two steps ahead, as far as it is likely to be needed."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+
+from advisor.decision.complaint import Complaint
+from advisor.decision.hazards import HAZARD_SHARE
+from advisor.decision.lookahead import look_ahead
+from advisor.decision.outlook import HAND_OVER, Step
+from advisor.decision.plan import GiveUp, HandOver, Plan, TestStep, Valuation, repair_step
+from advisor.decision.problem import Stage
+from advisor.decision.valued import LIKELY, best_step
+from advisor.network.worlds import AS_DESIGNED, NONE, Floats
+
+WORTH_A_LINE = 0.005
+"""A test that saves less than this share of handing over, for who comes to it, is left out of a plan: judgement."""
+
+
+@dataclass(frozen=True)
+class Limits:
+    """Where a plan ends without a word: a smaller share of all vehicles, or more steps on the way."""
+
+    share: float = 0.01
+    steps: int = 12
+
+
+@dataclass(frozen=True)
+class _Costed:
+    """A plan and what it comes to [money x weight]."""
+
+    plan: Plan
+    cost: float
+
+
+def plan_for(complaint: Complaint, limits: Limits = Limits()) -> Plan:
+    """Plan for a complaint; branches beyond the limits give up, where advice on what was found is to be asked for."""
+    problem = complaint.problem
+    return _Planner(complaint, limits).onward(problem.stage, problem.belief, limits.steps).plan
+
+
+@dataclass(frozen=True, eq=False)
+class _Planner:
+    complaint: Complaint
+    limits: Limits
+
+    @cached_property
+    def valuation(self) -> Valuation:
+        """Of what would follow if a test were left out."""
+        return Valuation(self.complaint.problem)
+
+    def onward(self, stage: Stage, weights: Floats, left: int) -> _Costed:
+        """Plan for some weights from a stage on, with so many steps left."""
+        complaint, share = self.complaint, float(weights.sum())
+        if share < self.limits.share or not left:
+            return _Costed(GiveUp(), self._without_tests(stage, weights))
+        step = self._chosen(stage, weights / share)
+        if step == HAND_OVER:
+            return _Costed(HandOver(), share * complaint.problem.hand_over)
+        joint, then = complaint.outlook.after(step, weights, stage)
+        each = [self.onward(then, outcome, left - 1) for outcome in joint.T]
+        cost = float(complaint.outlook.paid([step], stage, weights)[0]) + sum(one.cost for one in each)
+        branches = tuple(one.plan for one in each)
+        if step.kind == "repair":
+            return _Costed(repair_step(complaint.problem, step.index, *branches), cost)
+        usual = branches[int(joint.sum(axis=0).argmax())]
+        simpler = self._simpler(usual, stage, weights, left)
+        line = WORTH_A_LINE * complaint.problem.hand_over * share
+        return _Costed(TestStep(step.index, branches), cost) if cost + line < simpler.cost else simpler
+
+    def _without_tests(self, stage: Stage, weights: Floats) -> float:
+        return float(self.complaint.outlook.repairing(stage, weights).cost[0])
+
+    def _simpler(self, usual: Plan, stage: Stage, weights: Floats, left: int) -> _Costed:
+        """What a test can be replaced by: what mostly follows it, or repairs without tests."""
+        without = _Costed(usual, float(self.valuation.walk(usual, weights, stage)[0]))
+        order = self.complaint.outlook.repairing(stage, weights).of(0)
+        repairs = _Costed(self._repairs(order, stage, weights, left), self._without_tests(stage, weights))
+        return min(repairs, without, key=lambda one: one.cost)
+
+    def _repairs(self, order: Sequence[int], stage: Stage, weights: Floats, left: int) -> Plan:
+        """Repairs without tests, written out as far as the limits go."""
+        share, problem = float(weights.sum()), self.complaint.problem
+        if not order:
+            return HandOver()
+        sound = float(weights[[NONE, AS_DESIGNED]].sum())
+        if share < self.limits.share or not left or (order[0] == problem.explain and sound < LIKELY * share):
+            return GiveUp()
+        joint, then = self.complaint.outlook.after(Step("repair", order[0]), weights, stage)
+        return repair_step(problem, order[0], self._repairs(order[1:], then, joint[:, 0], left - 1))
+
+    def _chosen(self, stage: Stage, belief: Floats) -> Step:
+        """The step that advice would name, hazardous tests left out."""
+        risky = np.flatnonzero(self.complaint.bench.overload(belief) > HAZARD_SHARE).tolist()
+        ahead = look_ahead(self.complaint.outlook, replace(stage, tests=stage.tests | frozenset(risky)), belief)
+        sound = float(belief[[NONE, AS_DESIGNED]].sum())
+        return best_step(ahead, len(self.complaint.bench.ground.plans), sound).step
