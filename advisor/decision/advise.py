@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from advisor.decision.advice import Advice, CauseShare, Costs, NextStep, RepairShare, Supply
 from advisor.decision.bench import Bench
+from advisor.decision.reasons import Explaining
 from advisor.decision.valued import Valued, one_step, two_steps
 from advisor.errors import ImpossibleFindingsError, RequestProblem
 from advisor.knowledge.catalogue import Withheld
@@ -36,6 +37,7 @@ def decide(  # noqa: PLR0913  the contract's own signature
     opened: frozenset[str] = frozenset(),
     costs: Costs = Costs(),  # noqa: B008  frozen, so one default serves all calls
     depth: int = 2,
+    reasons: bool = False,
 ) -> Advice:
     """Rank the causes and value every next step for one set of findings.
 
@@ -47,6 +49,7 @@ def decide(  # noqa: PLR0913  the contract's own signature
         opened: Places that stand open.
         costs: Labour rate and hand-over price.
         depth: How many steps are looked ahead, one or two.
+        reasons: Whether to say what each finding says of the first causes.
 
     Raises:
         RequestError: a finding names something that this circuit does not have.
@@ -68,6 +71,7 @@ def decide(  # noqa: PLR0913  the contract's own signature
         step = replace(step, reason=f"{step.reason}; {RECHECK_BLACK}")
     elif belief.slips >= RECHECK_ABOVE:
         step = replace(step, reason=f"{step.reason}; {RECHECK}")
+    causes = _causes(bench, belief, findings)
     return Advice(
         evidence_probability=belief.evidence / float(root.weights.sum()),
         omitted_mass=root.omitted,
@@ -75,7 +79,7 @@ def decide(  # noqa: PLR0913  the contract's own signature
         no_fault=float(belief.weights[NONE]),
         as_designed=float(belief.weights[AS_DESIGNED]),
         unlisted=float(belief.weights[UNLISTED]),
-        causes=_causes(bench, belief, findings),
+        causes=causes,
         tests=valued.worths,
         withheld=_withheld(bench, belief),
         repairs=_repairs(bench, belief, valued),
@@ -85,6 +89,7 @@ def decide(  # noqa: PLR0913  the contract's own signature
         least_cost=valued.lower,
         supply=supply,
         expected_slips=belief.slips,
+        reasons=Explaining(model, root, findings, belief).reasons(causes, RECHECK_ABOVE) if reasons else None,
     )
 
 
