@@ -157,7 +157,7 @@ def measured(value: float, unit: str) -> str:
     if math.isinf(value):
         return "over range"
     if unit == "V":
-        text = f"{value:.1f}" if abs(value) >= 0.095 else f"{value:.2f}"  # noqa: PLR2004  where a tenth says nothing
+        text = f"{value:.1f}" if abs(value) >= 0.095 else f"{value:.2f}"
         return "0 V" if float(text) == 0.0 else f"{text} V"
     return _two_digits(value, unit)
 
@@ -178,9 +178,11 @@ def _title(model: KnownModel, finding: Finding) -> str:
 
 def _odd(model: KnownModel, findings: Sequence[Finding], odd: OddFinding) -> OddFindingOut:
     finding = findings[odd.finding]
-    if isinstance(finding, SymptomFinding):
-        check = ASK_AGAIN
-    else:
-        check = RECHECKS.get(model.tests[finding.test].kind, RECHECK)
-    text = f"this finding fits the others worst: {_title(model, finding).rstrip('?')}; {check}"
+    text = f"this finding fits the others worst: {_title(model, finding).rstrip('?')}; {_recheck(model, finding)}"
     return OddFindingOut(finding=odd.finding, decibans=odd.surprise, slip=odd.slip, text=text)
+
+
+def _recheck(model: KnownModel, finding: Finding) -> str:
+    if isinstance(finding, SymptomFinding):
+        return ASK_AGAIN
+    return RECHECKS.get(model.tests[finding.test].kind, RECHECK)
