@@ -13,6 +13,8 @@ from advisor.network.findings import DeclinedFinding, Finding, OutcomeFinding, R
 
 OFTEN, SELDOM = 0.5, 0.1
 """Chance of a complaint from which a fault is said to give it, and to give it now and then: judgement, no source."""
+LEAST_AMPS = 0.005
+"""What a clamp shows as nothing [A]: half the last digit of a common one, common practice, no source."""
 RECHECKS = {
     "clamp": "zero the clamp, put it around this wire alone and read again",
     "ohms": "check that the power is off and the plug apart, zero the leads and measure again",
@@ -88,8 +90,8 @@ def _cause(model: KnownModel, findings: Sequence[Finding], cause: CauseReasons) 
 
 def reason_text(model: KnownModel, finding: Finding, reason: FindingReason) -> str:
     """Say what the fault would show, what was found, and what the sound circuit shows."""
-    title = _title(model, finding)
-    return f"{title}{'' if title.endswith('?') else ':'} {_sentence(model, finding, reason)}"
+    title, sentence = _title(model, finding), _sentence(model, finding, reason)
+    return f"{title} {sentence[0].upper()}{sentence[1:]}" if title.endswith("?") else f"{title}: {sentence}"
 
 
 def _sentence(model: KnownModel, finding: Finding, reason: FindingReason) -> str:
@@ -159,7 +161,7 @@ def measured(value: float, unit: str) -> str:
     if unit == "V":
         text = f"{value:.1f}" if abs(value) >= 0.095 else f"{value:.2f}"
         return "0 V" if float(text) == 0.0 else f"{text} V"
-    return _two_digits(value, unit)
+    return "0 A" if unit == "A" and abs(value) < LEAST_AMPS else _two_digits(value, unit)
 
 
 def _two_digits(value: float, unit: str) -> str:

@@ -9,17 +9,16 @@ import numpy as np
 
 from advisor.decision.advice import CauseReasons, CauseShare, FindingReason, OddFinding, Reasons
 from advisor.knowledge.model import Model
+from advisor.knowledge.showing import shown
 from advisor.knowledge.weighing import weighed
 from advisor.network.engine import Posterior
-from advisor.network.findings import Finding, SymptomFinding
+from advisor.network.findings import Finding
 from advisor.network.leave_out import WeightsOfEvidence, weights_of_evidence
 from advisor.network.priors import Prior
 from advisor.network.worlds import NONE, SPECIALS
 
 EXPLAINED = 5
 """So many causes from the first are explained."""
-RESTLESS = 0.5
-"""Chance of jumping about from which a reading is predicted never to settle: judgement, no source."""
 
 
 @dataclass(frozen=True)
@@ -58,8 +57,8 @@ class Explaining:
                 position,
                 _known(weights.in_turn[row, column]),
                 _known(weights.left_out[row, column]),
-                self.shown(finding, alone),
-                self.shown(finding, NONE),
+                shown(self.model, finding, alone, self.belief.states),
+                shown(self.model, finding, NONE, self.belief.states),
             )
             for row, (position, finding, _) in enumerate(weighed(self.findings))
         )
@@ -69,29 +68,13 @@ class Explaining:
         singles = SPECIALS + np.flatnonzero(self.model.worlds.severity_cause == cause)
         return int(singles[np.argmax(self.belief.weights[singles])])
 
-    def shown(self, finding: Finding, hypothesis: int) -> float | None:
-        """What a finding's test shows under a hypothesis at the supply of the case, as in `FindingReason`."""
-        if isinstance(finding, SymptomFinding):
-            symptom = self.model.worlds.symptoms.index(finding.symptom)
-            return float(self.model.worlds.presence[hypothesis, symptom])
-        predicted = self.model.predicted[finding.test]
-        row = predicted.row[hypothesis]
-        if predicted.jumps[row] >= RESTLESS:
-            return None
-        scale, spread = (np.array([found]) for found in self.model.axis.middle(self.belief.states))
-        value = float(predicted.at(scale, spread)[0][row, 0]) if predicted.slips else float(predicted.value[row])
-        if not predicted.tool.logarithmic:
-            return value
-        ohms = 10.0**value
-        return float("inf") if ohms >= (predicted.tool.range or np.inf) else ohms
-
     def _odd(self, weights: WeightsOfEvidence, odd_from: float) -> OddFinding | None:
-        """The odd finding where the findings conflict or one is probably a slip."""
-        conflicting = (self.belief.conflict_decibans or 0.0) > 0.0
-        odd = weights.odd if conflicting else None
-        if odd is None and self.belief.slips >= odd_from:
+        """The likeliest slip where one is to be expected, else the finding that makes a conflict, if there is one."""
+        if self.belief.slips >= odd_from:
             odd = int(np.argmax(weights.slipped))
-        if odd is None:
+        elif (self.belief.conflict_decibans or 0.0) > 0.0 and weights.odd is not None:
+            odd = weights.odd
+        else:
             return None
         surprise = float(weights.surprise[odd])
         position = weighed(self.findings)[odd][0]
