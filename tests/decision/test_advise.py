@@ -50,7 +50,7 @@ def test_an_open_place_makes_its_tests_cheaper(model):
 
 
 def test_worth_by_its_definition(model):
-    """One step ahead, worth is what is saved on average: expected cost now, less the test, less the expected cost after it.
+    """One step ahead, worth is what is saved on average: cost now, less the test, less the expected cost after it.
 
     Outcomes are predicted at the supply's median and spread, findings weighed over all of it: half a euro of 17.
     """

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 import advisor
-from advisor.decision.advise import decide
+from advisor.decision.advise import RECHECK_ABOVE, decide
 from advisor.decision.reasons import EXPLAINED
 from advisor.knowledge.prevalence import Vehicle
 from advisor.network.findings import DeclinedFinding, OutcomeFinding, ReadingFinding, SymptomFinding
@@ -77,23 +77,27 @@ def test_an_absurd_reading_is_the_odd_finding(model, absurd):
     assert odd.surprise > 3.0
 
 
+def test_findings_that_conflict_without_a_slip(model):
+    """The lamp is said to stay dark and seen lit, neither probably a slip: what a person saw is the likelier slip."""
+    advice = decide(model, [COMPLAINT, OutcomeFinding("look.belt-lamp.reminding", "lit")], depth=1, reasons=True)
+    assert advice.conflict_decibans > 0.0
+    assert advice.expected_slips < RECHECK_ABOVE
+    assert advice.reasons.odd.finding == 1
+    assert advice.reasons.odd.surprise == pytest.approx(advice.conflict_decibans, abs=1e-6)
+
+
 def test_the_severity_that_fits_is_the_one_predicted(model):
     """A reading that one severity of a lossy part gives is answered with the prediction of that severity."""
-    test = "volts.C12-1.reminding"
-    predicted = model.predicted[test]
-    values = predicted.value[predicted.row]
-    worlds = model.worlds
-    causes = [c for c in range(len(worlds.causes)) if (worlds.severity_cause == c).sum() > 1]
-    singles = {c: SPECIALS + np.flatnonzero(worlds.severity_cause == c) for c in causes}
-    cause = max(causes, key=lambda c: np.ptp(values[singles[c]]))
-    spans = values[singles[cause]]
-    middle = int(singles[cause][np.argmin(np.abs(spans - 8.0))])
-    findings = [COMPLAINT, ReadingFinding(test, round(float(values[middle]), 2))]
-    found = decide(model, findings, depth=1, reasons=True)
-    part = worlds.causes[cause].split("/")[0]
-    same = [c for c in found.reasons.causes if (c.part, c.mode) == tuple(worlds.causes[cause].rsplit("/", 1))]
-    assert same, part
-    assert same[0].findings[1].predicted == pytest.approx(float(values[middle]), abs=0.5)
+    predicted, worlds = model.predicted["volts.C12-1.reminding"], model.worlds
+    singles = [SPECIALS + np.flatnonzero(worlds.severity_cause == c) for c in range(len(worlds.causes))]
+    values = [predicted.value[predicted.row[rows]] for rows in singles]
+    cause = max(range(len(values)), key=lambda c: np.ptp(values[c]))
+    middle = float(values[cause][np.argmin(np.abs(values[cause] - 8.0))])
+    assert np.sort(np.abs(values[cause] - middle))[1] > 1.0  # the next severity reads otherwise
+    findings = [COMPLAINT, ReadingFinding(predicted.test.id, round(middle, 2))]
+    found = decide(model, findings, depth=1, reasons=True).reasons.causes
+    reasons = next(c.findings for c in found if f"{c.part}/{c.mode}" == worlds.causes[cause])
+    assert reasons[1].predicted == pytest.approx(middle, abs=0.5)
 
 
 def test_ohms_are_told_as_ohms(model):
