@@ -10,6 +10,7 @@ from advisor.contract.engine import KnownModel
 from advisor.contract.request import AdviceRequest, CostsIn
 from advisor.contract.typed import is_over_range
 from advisor.contract.wording import place_title
+from advisor.decision.advise import RECHECK_ABOVE
 from advisor.knowledge.documents import Schematic
 from api import words
 from api.case_query import CaseQuery, Step
@@ -55,6 +56,7 @@ class CasePage:
     opened: tuple[Line, ...]
     skipped: tuple[Line, ...]
     ranking: Ranking
+    doubt: str
     tests: tuple[OtherTest, ...]
     more_tests: tuple[OtherTest, ...]
     repairs: tuple[RepairLine, ...]
@@ -91,6 +93,7 @@ def case_page(query: CaseQuery, request: AdviceRequest, answer: AdviceAnswer, mo
         ),
         skipped=tuple(Line(_title(test, model), query.without(("skip", test)).url()) for test in query.named("skip")),
         ranking=ranking(answer),
+        doubt=_doubt(answer),
         tests=first,
         more_tests=tuple(test for test in others if test not in first),
         repairs=repairs[:SHOWN_REPAIRS],
@@ -104,6 +107,13 @@ def case_page(query: CaseQuery, request: AdviceRequest, answer: AdviceAnswer, mo
         request_json=json.dumps(query.body(), ensure_ascii=True),
         answer=answer,
     )
+
+
+def _doubt(answer: AdviceAnswer) -> str:
+    """Name the finding to check again, where probably one is a slip."""
+    odd = answer.reasons.odd_finding if answer.reasons else None
+    doubtful = odd is not None and answer.evidence.expected_slips >= RECHECK_ABOVE
+    return f"{odd.text[:1].upper()}{odd.text[1:]}." if odd and doubtful else ""
 
 
 def _others(query: CaseQuery, answer: AdviceAnswer, costs: CostsIn, chosen: NextCard) -> tuple[OtherTest, ...]:

@@ -65,7 +65,7 @@ def blueprint(engine: Engine) -> Blueprint:
 def _case(query: CaseQuery, reading: Step | None, model: KnownModel, engine: Engine) -> AnyResponse | str:
     """Show a case; what a form just sent is checked first and then turned into the address that holds it."""
     noted = _noted(query, reading, model) if reading else query
-    asked = service.parse_request(noted.body(), engine)
+    asked = service.parse_request({**noted.body(), "reasons": True}, engine)
     answer = service.advise(model, asked, engine.decide)
     if reading:
         return redirect(noted.url(), 303)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from advisor.contract.answer import AdviceAnswer, CauseOut
@@ -14,11 +15,12 @@ LEAST_SHARE = 0.0005
 
 @dataclass(frozen=True)
 class Row:
-    """One cause inside a group, in words; `off_chart` where the printed chart never names it."""
+    """One cause inside a group, in words; `off_chart` where the printed chart never names it; `why` line by line."""
 
     title: str
     share: str
     off_chart: bool
+    why: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -48,14 +50,21 @@ def ranking(answer: AdviceAnswer) -> Ranking:
     for cause in answer.causes:
         groups.setdefault(cause.repair_group or cause.repair or cause.cause, []).append(cause)
     titles = {repair.repair: repair.title for repair in answer.repairs}
+    why = words_of(answer)
     sized = [(sum(cause.probability for cause in causes), _title(causes, titles), causes) for causes in groups.values()]
-    bars = [(size, _bar(title, size, causes)) for size, title, causes in sized if size >= LEAST_SHARE]
+    bars = [(size, _bar(title, size, causes, why)) for size, title, causes in sized if size >= LEAST_SHARE]
     bars += [
         (size, Bar(title, words.share(size), 100 * size, False, (), kind)) for kind, title, size in _beside(answer)
     ]
     ordered = [bar for _, bar in sorted(bars, key=lambda item: -item[0])]
     lead = f"Most likely: {ordered[0].title}, {ordered[0].share}." if ordered else ""
     return Ranking(lead, tuple(ordered[:SHOWN_GROUPS]), tuple(ordered[SHOWN_GROUPS:]))
+
+
+def words_of(answer: AdviceAnswer) -> dict[str, tuple[str, ...]]:
+    """Say for each cause that is explained what every finding does to it."""
+    explained = answer.reasons.causes if answer.reasons else ()
+    return {item.cause: tuple(words.reason(r.decibans_in_turn, r.text) for r in item.findings) for item in explained}
 
 
 def _beside(answer: AdviceAnswer) -> tuple[tuple[str, str, float], ...]:
@@ -77,7 +86,7 @@ def _title(causes: list[CauseOut], repairs: dict[str, str]) -> str:
     return shared.pop() if len(shared) == 1 else first.repair_group or repairs.get(first.repair or "", first.title)
 
 
-def _bar(title: str, size: float, causes: list[CauseOut]) -> Bar:
+def _bar(title: str, size: float, causes: list[CauseOut], why: Mapping[str, tuple[str, ...]]) -> Bar:
     seen = [cause for cause in causes if cause.probability >= LEAST_SHARE] or causes[:1]
     seen, folded = seen[:SHOWN_ROWS], seen[SHOWN_ROWS:]
     # What the heading says already is not said again in each line below it.
@@ -86,6 +95,7 @@ def _bar(title: str, size: float, causes: list[CauseOut]) -> Bar:
             cause.title.removeprefix(title).lstrip(",: ") or cause.title,
             words.share(cause.probability),
             cause.on_chart is False,
+            why.get(cause.cause, ()),
         )
         for cause in seen
     )

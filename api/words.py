@@ -5,6 +5,10 @@ from __future__ import annotations
 LEAST_SAVING = 2.5
 """What rounds to the smallest sum that is told [money]; less is called the same."""
 
+LEAST_WEIGHT = 1.0
+"""The smallest weight of evidence that a person notices [decibans]: I. J. Good, "Studies in the history of probability
+and statistics XXXVII", Biometrika 66, 1979, from memory."""
+
 
 def share(probability: float) -> str:
     """Say a share of one in words.
@@ -40,6 +44,19 @@ def saving(worth: float, labour_per_hour: float, currency: str) -> str:
     if worth > -LEAST_SAVING:
         return "costs about the same as leaving it out"
     return f"costs about {money(-worth, currency)} more than it saves"
+
+
+def reason(decibans: float | None, text: str) -> str:
+    """Say whether a finding speaks for or against a cause, and what it is.
+
+    >>> reason(4.0, "it reads 5 V"), reason(-4.0, "it reads 5 V"), reason(0.2, "it reads 5 V")
+    ('Speaks for it: it reads 5 V', 'Speaks against it: it reads 5 V', 'Says little: it reads 5 V')
+    """
+    if decibans is None:
+        return f"Decides it: {text}"
+    if abs(decibans) < LEAST_WEIGHT:
+        return f"Says little: {text}"
+    return f"Speaks {'for' if decibans > 0.0 else 'against'} it: {text}"
 
 
 def number(value: float) -> str:

@@ -12,7 +12,19 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from advisor.contract.engine import Engine
-from advisor.decision.advice import Advice, CauseShare, Costs, NextStep, RepairShare, Supply, TestWorth
+from advisor.decision.advice import (
+    Advice,
+    CauseReasons,
+    CauseShare,
+    Costs,
+    FindingReason,
+    NextStep,
+    OddFinding,
+    Reasons,
+    RepairShare,
+    Supply,
+    TestWorth,
+)
 from advisor.errors import ImpossibleFindingsError, RequestProblem
 from advisor.knowledge.catalogue import Outcome, Setup, Test, Withheld
 from advisor.knowledge.documents import Address, Connector, Ground, Junction, Part, Place, Schematic, Symptom, Wire
@@ -278,6 +290,7 @@ def decide(  # noqa: PLR0913 - the domain's own signature
     opened: frozenset[str],
     costs: Costs,
     depth: int,
+    reasons: bool = False,
 ) -> Advice:
     """Give shares from the table; every reading of 999 V is impossible."""
     _impossible(findings)
@@ -315,7 +328,28 @@ def decide(  # noqa: PLR0913 - the domain's own signature
         expected_cost_now=now,
         supply=Supply(12.5, 0.2, 0.02),
         expected_cost_after_next=now - max(0.0, tests[0].worth if tests and step.kind == "test" else 0.0),
+        reasons=_reasons(findings, shares) if reasons else None,
     )
+
+
+def _reasons(findings: Sequence[Finding], shares: Mapping[tuple[str, str], float]) -> Reasons:
+    """Give the weight of each finding for the first two causes against the sound circuit, whose findings are alike."""
+    ranked = sorted(shares, key=lambda cause: (-shares[cause], cause))[:2]
+    said = [(place, item) for place, item in enumerate(findings) if not isinstance(item, DeclinedFinding)]
+    causes = tuple(
+        CauseReasons(*cause, tuple(_reason(place, item, CAUSES[cause][3]) for place, item in said)) for cause in ranked
+    )
+    return Reasons(causes, OddFinding(said[-1][0], 2.5, 0.6) if len(said) > 1 else None)
+
+
+def _reason(place: int, finding: Finding, shows: Mapping[str, str]) -> FindingReason:
+    weight = 10.0 * math.log10(_likelihood(shows, finding) / _likelihood({}, finding))
+    if isinstance(finding, SymptomFinding):
+        return FindingReason(place, weight, weight, 1.0, 0.0)
+    test = MODEL.tests[finding.test]
+    shown = next(item for item in test.outcomes if item.id == shows.get(test.id, _normal(test)))
+    value = test.normal_value if shown.id == "normal" else 12.6 if math.isinf(shown.high) else shown.high / 2
+    return FindingReason(place, weight, weight, value, test.normal_value)
 
 
 def _cause(cause: tuple[str, str], share: float) -> CauseShare:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from itertools import combinations, product
-from math import exp, prod
+from math import exp, log10, prod
 
 import numpy as np
 
@@ -83,3 +83,25 @@ def latest_of(leak: Sequence[float], rows: Sequence[Sequence[float]]) -> list[fl
     for picks in product(range(len(leak)), repeat=1 + len(rows)):
         result[max(picks)] += prod(row[pick] for row, pick in zip((leak, *rows), picks, strict=True))
     return result
+
+
+def weights_of_evidence(prior, holds, joint_of, count) -> tuple[list[float], list[float]]:
+    """Weights for one cause by definition, 10 log10 of P(e_i | cause, others) / P(e_i | no cause, others) [decibans].
+
+    `joint_of` gives P(chosen findings | hypothesis) for a set of findings; first the weights in turn, each with those
+    before it, then each with all others.
+    """
+
+    def chance(chosen, side) -> float:
+        """P(chosen findings | side of the odds)."""
+        likelihood = joint_of(chosen)
+        mass = [(prior[h], prior[h] * likelihood[h]) for h in range(len(prior)) if bool(holds[h]) == side]
+        return sum(joint for _, joint in mass) / sum(p for p, _ in mass)
+
+    def weight(i, others) -> float:
+        """The finding's Bayes factor beside the others."""
+        given = [chance([*others, i], side) / chance(others, side) for side in (True, False)]
+        return 10.0 * log10(given[0] / given[1])
+
+    in_turn = [weight(i, list(range(i))) for i in range(count)]
+    return in_turn, [weight(i, [j for j in range(count) if j != i]) for i in range(count)]

@@ -50,6 +50,7 @@ class Typed:
 @click.option("--hand-over", type=float, help="Price of handing the vehicle over [money].")
 @click.option("--currency", metavar="EUR", help="Three capital letters.")
 @click.option("--depth", type=int, help="Steps looked ahead, 1 or 2.")
+@click.option("--why", is_flag=True, default=None, help="Say what each finding says of the first causes.")
 @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
 @click.pass_context
 def advise(
@@ -91,6 +92,8 @@ def _typed(circuit: str, given: Mapping[str, Json]) -> Typed:
     """Make the request of options; a reading that is no number is noted and the rest is still checked."""
     body: dict[str, Json] = {"circuit": circuit, "opened": _texts(given, "opened")}
     origins, problems = {"#/circuit": "CIRCUIT"}, list[RequestProblem]()
+    if "why" in given:
+        body["reasons"] = True
     for option in given.keys() & OPTIONS.keys():
         part, key = OPTIONS[option]
         section = body.setdefault(part, {})

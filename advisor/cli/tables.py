@@ -11,6 +11,7 @@ from rich.table import Table
 
 from advisor.contract.answer import AdviceAnswer, CauseOut, OutcomeOut, TestOut
 from advisor.contract.cautions import Caution
+from advisor.contract.reasons import ReasonsOut
 
 SHOWN_CAUSES = 15
 SHOWN_TESTS = 10
@@ -24,6 +25,8 @@ def show_advice(answer: AdviceAnswer, console: Console | None = None) -> None:
     out.print(_next(answer))
     out.print(_causes(answer))
     out.print(_beside(answer))
+    if answer.reasons:
+        out.print(_why(answer, answer.reasons))
     if answer.tests:
         out.print(_tests(answer))
     if answer.repairs:
@@ -89,6 +92,23 @@ def _beside(answer: AdviceAnswer) -> str:
         ("not in this circuit's file", answer.unlisted),
     )
     return "beside them: " + ", ".join(f"{name} {_percent(share)}" for name, share in shares)
+
+
+def _why(answer: AdviceAnswer, reasons: ReasonsOut) -> Table:
+    titles = {cause.cause: cause.title for cause in answer.causes}
+    table = _table("why, in decibans for (+) and against (-)", ("in turn", "right"), ("left out", "right"), "finding")
+    for cause in reasons.causes:
+        table.add_section()
+        table.add_row("", "", _named(titles[cause.cause], cause.cause))
+        for reason in cause.findings:
+            table.add_row(_decibans(reason.decibans_in_turn), _decibans(reason.decibans_left_out), reason.text)
+    if reasons.odd_finding:
+        table.caption = f"{reasons.odd_finding.text} (a slip: {_percent(reasons.odd_finding.slip)})"
+    return table
+
+
+def _decibans(weight: float | None) -> str:
+    return "no end" if weight is None else f"{weight:+.1f}"
 
 
 def _tests(answer: AdviceAnswer) -> Table:

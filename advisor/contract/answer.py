@@ -3,24 +3,19 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
-
-from pydantic import BaseModel, ConfigDict
+from collections.abc import Iterable, Sequence
 
 from advisor.contract.cautions import Caution, cautions
 from advisor.contract.engine import KnownModel
+from advisor.contract.frozen import Answered
+from advisor.contract.reasons import ReasonsOut, reasons_out
 from advisor.contract.request import AdviceRequest
 from advisor.contract.version import ENGINE_VERSION
 from advisor.contract.wording import cause_title, place_title
 from advisor.decision.advice import Advice, CauseShare, RepairShare, TestWorth
 from advisor.knowledge.catalogue import Outcome, Test, Withheld
 from advisor.knowledge.documents import Schematic
-
-
-class Answered(BaseModel):
-    """A part of an answer: frozen, and NaN or infinity never leave."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
+from advisor.network.findings import Finding
 
 
 class Release(Answered):
@@ -163,7 +158,7 @@ class ExpectedCost(Answered):
 
 
 class AdviceAnswer(Answered):
-    """Ranked causes, tests by falling worth, repairs and the next step."""
+    """Ranked causes, tests by falling worth, repairs and the next step; `reasons` are null unless asked for."""
 
     circuit: str
     release: Release
@@ -177,10 +172,11 @@ class AdviceAnswer(Answered):
     repairs: tuple[RepairOut, ...]
     next: NextOut
     expected_cost: ExpectedCost
+    reasons: ReasonsOut | None
 
 
-def present(model: KnownModel, request: AdviceRequest, advice: Advice) -> AdviceAnswer:
-    """Word an advice; every number keeps its full precision."""
+def present(model: KnownModel, request: AdviceRequest, findings: Sequence[Finding], advice: Advice) -> AdviceAnswer:
+    """Word an advice on findings; every number keeps its full precision."""
     schematic = model.schematic
     return AdviceAnswer(
         circuit=schematic.id,
@@ -200,6 +196,7 @@ def present(model: KnownModel, request: AdviceRequest, advice: Advice) -> Advice
             lower_bound=advice.least_cost,
             currency=request.costs.currency,
         ),
+        reasons=reasons_out(model, findings, advice.reasons) if advice.reasons else None,
     )
 
 

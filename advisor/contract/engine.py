@@ -57,6 +57,7 @@ class Decide(Protocol):
         opened: frozenset[str],
         costs: Costs,
         depth: int,
+        reasons: bool,
     ) -> Advice:
         """Give the advice; raises ImpossibleFindingsError with pointers."""
 

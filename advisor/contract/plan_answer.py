@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from advisor.contract.answer import Answered, ConditionOut, PlaceOut, Release, condition, end
+from advisor.contract.answer import ConditionOut, PlaceOut, Release, condition, end
 from advisor.contract.cautions import Caution, cautions
+from advisor.contract.frozen import Answered
 from advisor.contract.hands import leads, setup_lines
 from advisor.contract.version import ENGINE_VERSION
 from advisor.contract.wording import place_title

@@ -132,3 +132,4 @@ class AdviceRequest(Strict):
     opened: Annotated[tuple[Name, ...], Field(strict=False, max_length=MAX_FINDINGS)] = ()
     costs: CostsIn = CostsIn()
     depth: int = Field(default=2, ge=1, le=2, description="steps looked ahead where next steps are valued")
+    reasons: bool = Field(default=False, description="whether to say what each finding says of the first causes")

@@ -36,16 +36,18 @@ def parse_request(body: Json, engine: Engine) -> AdviceRequest:
 
 def advise(model: KnownModel, request: AdviceRequest, decide: Decide) -> AdviceAnswer:
     """Answer a request on a loaded model; raises RequestError with everything that is wrong."""
+    findings = to_findings(request, model)
     advice = decide(
         model,
-        to_findings(request, model),
+        findings,
         years=request.vehicle.years,
         hours=request.vehicle.hours,
         opened=frozenset(request.opened),
         costs=Costs(**request.costs.model_dump()),
         depth=request.depth,
+        reasons=request.reasons,
     )
-    return present(model, request, advice)
+    return present(model, request, findings, advice)
 
 
 def known_model(circuit: str, engine: Engine) -> KnownModel:

@@ -73,13 +73,61 @@ class NextStep:
 
 
 @dataclass(frozen=True)
+class FindingReason:
+    """What one finding says of one cause; `finding` is its place among all.
+
+    Weights in decibans, plus for the cause, None where one side of the odds is nothing.  `predicted` is what the test
+    shows with this fault alone, in its likeliest severity, `sound` in the sound circuit, both at the supply of the
+    case: [V, A, ohm], infinite for over range, a share of full light or speed, the chance of seeing damage or of
+    showing the symptom; None for what never settles.
+    """
+
+    finding: int
+    in_turn: float | None
+    left_out: float | None
+    predicted: float | None
+    sound: float | None
+
+
+@dataclass(frozen=True)
+class CauseReasons:
+    """All findings' reasons for and against one cause, in their order."""
+
+    part: str
+    mode: str
+    findings: tuple[FindingReason, ...]
+
+
+@dataclass(frozen=True)
+class OddFinding:
+    """The finding that fits the others worst.
+
+    `surprise` is by how much the conflict falls without it [decibans], None where it falls by nothing; `slip` is the
+    probability that it is a wrong place or a misread value.
+    """
+
+    finding: int
+    surprise: float | None
+    slip: float
+
+
+@dataclass(frozen=True)
+class Reasons:
+    """Why the first causes of the ranking stand where they do."""
+
+    causes: tuple[CauseReasons, ...]
+    odd: OddFinding | None
+
+
+@dataclass(frozen=True)
 class Advice:
     """Ranked causes, worth of tests, repairs and the next step for one set of findings.
 
     Probabilities are normalised over the enumerated hypotheses; money in the currency of
     the costs; `conflict_decibans` is None below two findings; `expected_slips` is how many of the findings are
     probably a wrong cavity or a misread value; `least_cost` is what no plan can cost less than, by who knows the fault,
-    None one step ahead; `supply` is None where no reading stands on one.
+    None one step ahead; `supply` is None where no reading stands on one; `reasons` are there where they were asked
+    for.
     """
 
     evidence_probability: float
@@ -98,3 +146,4 @@ class Advice:
     supply: Supply | None
     least_cost: float | None = None
     expected_slips: float = 0.0
+    reasons: Reasons | None = None

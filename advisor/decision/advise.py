@@ -8,6 +8,7 @@ from dataclasses import replace
 from advisor.decision.advice import Advice, CauseShare, Costs, NextStep, RepairShare
 from advisor.decision.bench import Bench
 from advisor.decision.hazards import HAZARD_SHARE
+from advisor.decision.reasons import Explaining
 from advisor.decision.valued import Valued, one_step, two_steps
 from advisor.errors import ImpossibleFindingsError, RequestProblem
 from advisor.knowledge.catalogue import Withheld
@@ -34,6 +35,7 @@ def decide(  # noqa: PLR0913  the contract's own signature
     opened: frozenset[str] = frozenset(),
     costs: Costs = Costs(),  # noqa: B008  frozen, so one default serves all calls
     depth: int = 2,
+    reasons: bool = False,
 ) -> Advice:
     """Rank the causes and value every next step for one set of findings.
 
@@ -45,6 +47,7 @@ def decide(  # noqa: PLR0913  the contract's own signature
         opened: Places that stand open.
         costs: Labour rate and hand-over price.
         depth: How many steps are looked ahead, one or two.
+        reasons: Whether to say what each finding says of the first causes.
 
     Raises:
         RequestError: a finding names something that this circuit does not have.
@@ -66,6 +69,7 @@ def decide(  # noqa: PLR0913  the contract's own signature
         step = replace(step, reason=f"{step.reason}; {RECHECK_BLACK}")
     elif belief.slips >= RECHECK_ABOVE:
         step = replace(step, reason=f"{step.reason}; {RECHECK}")
+    causes = _causes(bench, belief, findings)
     return Advice(
         evidence_probability=belief.evidence / float(root.weights.sum()),
         omitted_mass=root.omitted,
@@ -73,7 +77,7 @@ def decide(  # noqa: PLR0913  the contract's own signature
         no_fault=float(belief.weights[NONE]),
         as_designed=float(belief.weights[AS_DESIGNED]),
         unlisted=float(belief.weights[UNLISTED]),
-        causes=_causes(bench, belief, findings),
+        causes=causes,
         tests=valued.worths,
         withheld=_withheld(bench, belief),
         repairs=_repairs(bench, belief, valued),
@@ -83,6 +87,7 @@ def decide(  # noqa: PLR0913  the contract's own signature
         least_cost=valued.lower,
         supply=supply,
         expected_slips=belief.slips,
+        reasons=Explaining(model, root, findings, belief).reasons(causes, RECHECK_ABOVE) if reasons else None,
     )
 
 

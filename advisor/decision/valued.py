@@ -86,7 +86,7 @@ def two_steps(bench: Bench, weights: Floats, left: Sequence[int], reported: Sequ
     ahead = look_ahead(case.outlook, case.stage, weights)
     order = case.outlook.repairing(case.stage, weights).steps[0]
     done = tuple(int(r) for r in order if r != NO_STEP)
-    rest = [r for r in range(len(bench.ground.plans) + 1) if r not in done]
+    rest = [r for r in bench.expected(weights, bench.opened).order[0].tolist() if r not in done]
     best = best_step(ahead, len(bench.ground.plans), sound=float(weights[[NONE, AS_DESIGNED]].sum()))
     worths = _worths(bench, weights, left, ahead, best)
     if best.step.kind == "test":  # those that are worth the same stand by their ids, and the first is taken

@@ -32,6 +32,8 @@ Cell = tuple[float, float]
 Reach = Literal["posts", "ground", "apart"]
 """Where a test's probes go: both to the battery's posts, the black one alone, or neither."""
 
+RESTLESS = 0.5
+"""Chance of jumping about from which a reading is predicted never to settle: judgement, no source."""
 SAME_AGAIN = 0.7
 """Chance that the same person at the same place makes the same slip again: judgement, no source."""
 _HANDHELD = ("voltmeter", "ohmmeter", "test-lamp", "jumper", "clamp")
@@ -129,6 +131,19 @@ class Predicted:
         table /= table.sum(axis=-1, keepdims=True)
         stray = np.array([shared.stray for shared in known])
         return Linked(table[self.row[kept]], known[0].place, self.lasting, stray / stray.sum())
+
+    def shown(self, hypothesis: int, scale: float, spread: float) -> float | None:
+        """What is predicted under one hypothesis at one supply [V, A, ohm, share, chance]; None if it never settles."""
+        row = int(self.row[hypothesis])
+        if self.jumps[row] >= RESTLESS:
+            return None
+        if not self.slips:
+            return float(self.value[row])
+        value = float(self.at(np.array([scale]), np.array([spread]))[0][row, 0])
+        if not self.tool.logarithmic:
+            return value
+        ohms: float = 10.0**value
+        return float("inf") if ohms >= (self.tool.range or np.inf) else ohms
 
     def read(self, value: float | None, axis: Axis, extra: float, times: int = 1) -> Evidence:
         """A reading [V, A, ohm], None for over range, as evidence; `times` is how often the same was read."""

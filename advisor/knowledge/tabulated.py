@@ -40,6 +40,9 @@ class Prediction(Protocol):
     def linked(self, axis: Axis, kept: Ints) -> Linked:
         """All outcomes in every shared state under some hypotheses."""
 
+    def shown(self, hypothesis: int, scale: float, spread: float) -> float | None:
+        """What is predicted under one hypothesis at one supply, None if it never settles."""
+
 
 def noisy_max(leak: Sequence[float], given: Mapping[int, Sequence[float]], members: Ints) -> Floats:
     """P(outcome | hypothesis), shape (H, O).
@@ -103,6 +106,10 @@ class Tabulated:
             KeyError: always, as the test is answered with an outcome.
         """
         raise KeyError(f"reading of test {self.test.id}, which is answered with an outcome")
+
+    def shown(self, hypothesis: int, scale: float, spread: float) -> float | None:
+        """Where the likeliest outcome under one hypothesis begins."""
+        return self.test.outcomes[int(self.table[hypothesis].argmax())].low
 
     def linked(self, axis: Axis, kept: Ints) -> Linked:
         """All outcomes under some hypotheses; no state is shared with other tests."""

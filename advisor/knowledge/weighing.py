@@ -15,6 +15,15 @@ from advisor.network.findings import DeclinedFinding, Finding, OutcomeFinding, R
 Tested = OutcomeFinding | ReadingFinding
 
 
+def weighed(findings: Sequence[Finding]) -> list[tuple[int, SymptomFinding | Tested, int]]:
+    """The findings that are evidence, each with its place among all and how often it was found."""
+    return [
+        (position, finding, times)
+        for position, (finding, times) in enumerate(repeats(findings))
+        if times and not isinstance(finding, DeclinedFinding)
+    ]
+
+
 @dataclass(frozen=True)
 class Weighing:
     """What findings are held against.
@@ -38,9 +47,7 @@ class Weighing:
             RequestError: a finding names a symptom, test or outcome that this circuit does not have.
         """
         problems, result, read_at = [], [], self._supply_read_at(findings)
-        for position, (finding, times) in enumerate(repeats(findings)):
-            if isinstance(finding, DeclinedFinding) or not times:
-                continue
+        for position, finding, times in weighed(findings):
             try:
                 if isinstance(finding, SymptomFinding):
                     result.append(self.reported(finding.symptom, finding.present))

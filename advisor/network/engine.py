@@ -61,7 +61,7 @@ class Posterior:
         conflict_decibans: 10 log10 of prod P(e_i) / P(e); None below two findings.
         low: Lower truncation bound of each cause, shape (C,).
         high: Upper truncation bound of each cause, shape (C,).
-        slips: Expected number of findings that are slips, sum of P(slip_i | findings).
+        slipped: P(slip | findings) of each finding, shape (N,).
         states: Posterior of the shared states, shape (G,).
     """
 
@@ -70,8 +70,13 @@ class Posterior:
     conflict_decibans: float | None
     low: Floats
     high: Floats
-    slips: float
+    slipped: Floats
     states: Floats
+
+    @property
+    def slips(self) -> float:
+        """Expected number of findings that are slips."""
+        return float(self.slipped.sum())
 
 
 def symptom_likelihood(worlds: Worlds, prior: Prior, intake: IntakeShares, symptom: int) -> Floats:
@@ -127,7 +132,8 @@ def posterior(
         Bounds from omitted prior mass: D. Poole, "Probabilistic conflicts in a search algorithm for
         estimating posterior probabilities in Bayesian networks", Artificial Intelligence 88, 1996.
     """
-    apart = [f for f in findings if states is None or f.shared is None]
+    alone = np.array([states is None or f.shared is None for f in findings], dtype=bool)
+    apart = [f for f, by_itself in zip(findings, alone, strict=True) if by_itself]
     joint = prior.weights * np.prod([f.likelihood for f in apart], axis=0, initial=1.0)
     linked = _linked(findings, states, joint)
     joint = joint * linked.likelihood
@@ -136,8 +142,9 @@ def posterior(
         return None
     low, high = _bounds(worlds, prior, joint, findings)
     weights = joint / total
-    slips = _slips(weights, apart) + linked.slips
-    return Posterior(weights, total, _conflict(prior, findings, total), low, high, slips, linked.states)
+    slipped = np.zeros(len(findings))
+    slipped[alone], slipped[~alone] = _slips(weights, apart), linked.slipped
+    return Posterior(weights, total, _conflict(prior, findings, total), low, high, slipped, linked.states)
 
 
 def _linked(findings: Sequence[Evidence], states: Floats | None, weights: Floats) -> Together:
@@ -145,7 +152,7 @@ def _linked(findings: Sequence[Evidence], states: Floats | None, weights: Floats
     known = np.ones(1) if states is None else states
     shared = [f.shared for f in findings if f.shared is not None] if states is not None else []
     if not shared:
-        return Together(np.ones(len(weights)), known, 0.0)
+        return Together(np.ones(len(weights)), known, np.zeros(0))
     # One more hypothesis stands for unlisted faults that lie elsewhere: they read like none in every finding.
     split = np.append(weights, QUIET * weights[UNLISTED])
     split[UNLISTED] -= split[-1]
@@ -192,11 +199,10 @@ def _unsolved(prior: Prior, findings: Sequence[Evidence]) -> tuple[Floats, Float
     return np.min([holding for _, holding in found], axis=0), np.maximum(without, 0.0)
 
 
-def _slips(weights: Floats, findings: Sequence[Evidence]) -> float:
-    """P(slip_i | e) = sum over h of P(h | e) P(slip, y_i | h) / P(y_i | h), summed over the findings."""
+def _slips(weights: Floats, findings: Sequence[Evidence]) -> list[float]:
+    """P(slip_i | e) = sum over h of P(h | e) P(slip, y_i | h) / P(y_i | h) of each finding."""
     possible = weights > 0.0  # a finding that a hypothesis cannot give has left it no weight
-    parts = [float(weights[possible] @ np.minimum(f.slipped / f.likelihood[possible], 1.0)) for f in findings]
-    return sum(parts)
+    return [float(weights[possible] @ np.minimum(f.slipped / f.likelihood[possible], 1.0)) for f in findings]
 
 
 def _conflict(prior: Prior, findings: Sequence[Evidence], total: float) -> float | None:

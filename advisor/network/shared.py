@@ -49,12 +49,17 @@ class Together:
     Attributes:
         likelihood: P(findings | hypothesis), shape (H,).
         states: Posterior of the shared states, shape (G,); the prior where nothing is possible.
-        slips: Expected number of findings that are slips of the moment or of their place.
+        slipped: P(slip of the moment or of its place | findings) of each finding, shape (N,).
     """
 
     likelihood: Floats
     states: Floats
-    slips: float
+    slipped: Floats
+
+    @property
+    def slips(self) -> float:
+        """Expected number of findings that are slips."""
+        return float(self.slipped.sum())
 
 
 def together(findings: Sequence[Shared], states: Floats, weights: Floats) -> Together:
@@ -67,16 +72,19 @@ def together(findings: Sequence[Shared], states: Floats, weights: Floats) -> Tog
     """
     class_of, first = classes([f.row for f in findings], len(weights))
     rows = [f.table[f.row[first]] for f in findings]
-    places = [_Place.of(group, findings, rows) for group in _by_place(findings)]
+    groups = _by_place(findings)
+    places = [_Place.of(group, findings, rows) for group in groups]
     product = np.broadcast_to(states, (len(first), len(states)))
     for place in places:
         product = product * place.mixed
     joint = np.bincount(class_of, weights, minlength=len(first))[:, None] * product
     total = float(joint.sum())
     if not total > 0.0:
-        return Together(product.sum(axis=1)[class_of], states, 0.0)
-    joint = joint / total
-    return Together(product.sum(axis=1)[class_of], joint.sum(axis=0), sum(place.slips(joint) for place in places))
+        return Together(product.sum(axis=1)[class_of], states, np.zeros(len(findings)))
+    joint, slipped = joint / total, np.zeros(len(findings))
+    for group, place in zip(groups, places, strict=True):
+        slipped[group] = place.slipping(joint)
+    return Together(product.sum(axis=1)[class_of], joint.sum(axis=0), slipped)
 
 
 def classes(rows: Sequence[Ints], count: int) -> tuple[Ints, Ints]:
@@ -120,12 +128,12 @@ class _Place:
             [rows[i] for i in group], [findings[i].slipped for i in group], lost, (1.0 - lasting) * own + lost
         )
 
-    def slips(self, joint: Floats) -> float:
-        """Expected number of slips under a joint distribution of classes and states."""
+    def slipping(self, joint: Floats) -> list[float]:
+        """P(slip) of each finding under a joint distribution of classes and states."""
         possible = self.mixed > 0.0
         lost = np.divide(self.lost, self.mixed, out=np.zeros_like(self.mixed), where=possible)
-        expected = len(self.read) * float((joint * lost).sum())
+        lasts, chances = float((joint * lost).sum()), []
         for read, slipped in zip(self.read, self.slipped, strict=True):
             moment = np.minimum(np.divide(slipped, read, out=np.zeros_like(read), where=read > 0.0), 1.0)
-            expected += float((joint * (1.0 - lost) * moment).sum())
-        return expected
+            chances.append(lasts + float((joint * (1.0 - lost) * moment).sum()))
+        return chances

@@ -3,10 +3,13 @@
 import html
 import json
 import re
+from dataclasses import replace
 from html.parser import HTMLParser
 
 import fakes
 import pytest
+
+from api.app import create_app
 
 CASE = "/circuit/belt-reminder/case?symptom=lamp-stays-dark"
 VOLTS = f"{CASE}&pick=volts.C12-7.reminding"
@@ -111,6 +114,27 @@ def test_analysts_words_stay_with_the_analyst(client):
     found, _ = page(client, VOLTS)
     for word in ("posterior", "hypothes", "node", "deciban", "prior "):
         assert word not in found.text.partition("For the analyst")[0].lower()
+
+
+def test_causes_say_why_in_words(client):
+    """Under a cause stands folded what it would show and what was found, and beside it what to check again."""
+    found, source = page(client, f"{CASE}&r=volts.C12-7.reminding~11.8")
+    assert "<details" in source.partition("What it may be")[2].partition("Why")[0]
+    assert "Speaks for it: Switch input of the belt unit: with this fault 12.6 V are predicted here" in found.text
+    assert "you read 11.8 V; in the sound circuit 0.01 V" in found.text
+    for word in ("posterior", "hypothes", "node", "deciban", "prior "):
+        assert word not in found.text.partition("For the analyst")[0].lower()
+    assert "fits the others worst" not in found.text
+
+
+def test_a_probable_slip_is_named():
+    """Where a slip is to be expected, the page names the finding and what to check."""
+
+    def slipping(*args: object, **options: object):
+        return replace(fakes.decide(*args, **options), expected_slips=0.8)
+
+    found, _ = page(create_app(fakes.engine(decide=slipping)).test_client(), f"{CASE}&r=volts.C12-7.reminding~11.8")
+    assert "This finding fits the others worst: Switch input of the belt unit; check its cavity" in found.text
 
 
 def test_an_answer_changes_the_ranking_and_can_be_undone(client):

@@ -62,6 +62,19 @@ def test_tables_for_a_person():
     assert "--finding look.belt-lamp.prove-out=lit" in output
 
 
+def test_why_is_printed_when_asked():
+    """With --why each finding's weights for and against a cause stand below the ranking, and the odd finding."""
+    asked = ["belt-reminder", "--symptom", "lamp-stays-dark", "--reading", "volts.C12-7.reminding=11.8V"]
+    output = " ".join(run(*asked, "--why").output.replace("│", " ").split())
+    assert output.index("causes") < output.index("why, in decibans") < output.index("next tests")
+    assert "with this fault 12.6 V are predicted here; you read 11.8 V; in the sound circuit 0.01 V" in output
+    assert "+9.5" in output
+    assert "fits the others worst" in output
+    assert "why, in decibans" not in run(*asked).output
+    assert json.loads(run(*asked, "--json").stdout)["reasons"] is None
+    assert len(json.loads(run(*asked, "--why", "--json").stdout)["reasons"]["causes"]) == 2
+
+
 @pytest.mark.parametrize(
     ("args", "text"),
     [

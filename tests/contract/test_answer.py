@@ -31,6 +31,7 @@ KEYS = {
     "expected_cost": "now after_next",
 }
 EXTENSIONS = {
+    "": "reasons",
     "evidence": "expected_slips supply_volts supply_spread_volts black_lead_astray",
     "causes": "title repair_group",
     "tests": "kind disturbing opens normal",

@@ -57,3 +57,19 @@ def test_the_level_is_looked_at_first(model, symptom):
     answer = advisor.advise(model, {"circuit": "engine-runs-hot", "findings": [{"symptom": symptom}]})
     assert (answer.next.kind, answer.next.id) == ("test", "level")
     assert answer.tests[0].minutes < 5.0
+
+
+def test_reasons_name_the_likeliest_outcome():
+    """A table has no readings: a reason names what is most likely seen with the fault, and where nothing is wrong."""
+    findings = [
+        {"symptom": "hot-in-traffic"},
+        {"test": "fan", "outcome": "stands"},
+    ]
+    request = {"circuit": "engine-runs-hot", "findings": findings, "reasons": True}
+    answer = advisor.advise(advisor.load("engine-runs-hot"), request)
+    first = answer.reasons.causes[0]
+    said = first.findings[1].text
+    labels = {o.id: o.label for o in advisor.load("engine-runs-hot").tests["fan"].outcomes}
+    assert "with this fault most likely: " in said
+    assert labels["stands"].lower()[:6] in said.lower()
+    assert first.findings[1].decibans_left_out > 0.0

@@ -1,4 +1,4 @@
-"""The advice leads a virtual technician to the fault: a sample of faults; all are in `tests/bench/bench_closed_loop.py`."""
+"""The advice leads a virtual technician to the fault: a sample; all are in `tests/bench/bench_closed_loop.py`."""
 
 import os
 import shutil

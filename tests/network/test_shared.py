@@ -40,12 +40,28 @@ def test_states_and_slips_by_bayes(seed):
     each = [weights @ shared_likelihood(findings, np.eye(len(states))[g]) * states[g] for g in range(len(states))]
     assert found.states == pytest.approx(np.array(each) / sum(each), rel=1e-12)
     calm = [Shared(f.row, f.table, 0.0, f.place, f.lasting, f.stray) for f in findings]
-    total, expected = sum(each), 0.0
+    total, expected = sum(each), {"c": 0.0}
     for place in ("a", "b"):
         lost = [f if f.place != place else Shared(f.row, f.table, 0.0, place, 1.0, f.stray) for f in findings]
         chance = next(f.lasting for f in findings if f.place == place)
-        expected += 2 * chance * (weights @ shared_likelihood(lost, states)) / total
-    assert together(calm, states, weights).slips == pytest.approx(expected, rel=1e-12)
+        expected[place] = chance * (weights @ shared_likelihood(lost, states)) / total
+    slipped = together(calm, states, weights).slipped
+    assert slipped == pytest.approx([expected[f.place] for f in findings], rel=1e-12, abs=1e-15)
+    assert together(calm, states, weights).slips == pytest.approx(2 * expected["a"] + 2 * expected["b"], rel=1e-12)
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_slips_of_the_moment_by_bayes(seed):
+    """P(slip | findings) of each is the share of the joint probability that its slip alone gives."""
+    findings, states, weights = drawn(seed)
+    free = [Shared(f.row, f.table, 0.01 * f.stray, f.place, 0.0, f.stray) for f in findings]
+    total = weights @ shared_likelihood(free, states)
+    for i, slipped in enumerate(together(free, states, weights).slipped):
+        given = Shared(free[i].row, np.full_like(free[i].table, free[i].slipped), 0.0, free[i].place, 0.0, 0.0)
+        part = weights @ shared_likelihood([*free[:i], given, *free[i + 1 :]], states)
+        moment = [np.minimum(f.slipped / f.table, 1.0) for f in free]
+        assert (moment[i] < 1.0).all()
+        assert slipped == pytest.approx(part / total, rel=1e-12)
 
 
 def test_classes_are_the_distinct_rows():
