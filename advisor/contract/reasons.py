@@ -103,7 +103,7 @@ def _sentence(model: KnownModel, finding: Finding, reason: FindingReason) -> str
     fault, sound = _shown(test, reason.predicted), _shown(test, reason.sound)
     if test.kind == "inspect":
         return f"with this fault damage shows {fault}; you noted: {_seen(test, finding)}; in the sound circuit {sound}"
-    if not test.observed.load and not test.unit:  # a test of a table has outcomes and nothing that is read
+    if test.kind == "table":  # a test of a table has outcomes and nothing that is read
         return (
             f"with this fault most likely: {fault}; you noted: {_seen(test, finding)}; where nothing is wrong: {sound}"
         )

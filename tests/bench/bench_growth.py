@@ -1,6 +1,6 @@
 """Worth of the next test, compile time and memory, and how they grow with parts, tests and hypotheses.
 
-Worth is the whole of `_worths`: all tests valued one step ahead after one complaint, nothing kept between requests but
+Worth is the whole of `one_step`: all tests valued one step ahead after one complaint, nothing kept between requests but
 what belongs to the model.  Compile is from nothing: read, solve, assemble; memory counts the arrays of the model.
 """
 
@@ -19,8 +19,9 @@ from bench.generated import write
 from bench.setting import median_seconds, show, slope
 
 from advisor.decision.advice import Costs
-from advisor.decision.advise import _worths, decide
+from advisor.decision.advise import decide
 from advisor.decision.bench import Bench
+from advisor.decision.valued import one_step
 from advisor.knowledge.loading import load_model
 from advisor.knowledge.model import Model
 from advisor.knowledge.prevalence import Vehicle
@@ -29,7 +30,18 @@ from advisor.knowledge.solving import processors
 from advisor.network.engine import posterior
 from advisor.network.findings import SymptomFinding
 
-COLUMNS = ("circuit", "parts", "H", "tests", "compile [s]", "of it pairs", "worth [ms]", "decide [ms]", "memory [MB]")
+COLUMNS = (
+    "circuit",
+    "parts",
+    "H",
+    "tests",
+    "compile [s]",
+    "of it pairs",
+    "worth [ms]",
+    "one step [ms]",
+    "two steps [ms]",
+    "MB",
+)
 
 
 def measured(path: Path | str, hypotheses: int) -> tuple[object, ...]:
@@ -38,20 +50,21 @@ def measured(path: Path | str, hypotheses: int) -> tuple[object, ...]:
     model = load_model(path, None, hypotheses, workers=processors())
     taken = time.perf_counter() - start
     pairs = model.compiled.seconds["larger sets"]
-    worth, whole = worth_seconds(model)
+    worth, *whole = worth_seconds(model)
     name, parts = model.schematic.id, len(model.wiring.items)
     counts = (len(model.compiled.members), len(model.compiled.tests))
-    return (name, parts, *counts, taken, pairs, 1e3 * worth, 1e3 * whole, megabytes(model))
+    return (name, parts, *counts, taken, pairs, 1e3 * worth, *(1e3 * each for each in whole), megabytes(model))
 
 
-def worth_seconds(model: Model, times: int = 15) -> tuple[float, float]:
-    """Median seconds of valuing all tests, and of the whole advice."""
+def worth_seconds(model: Model, times: int = 15) -> tuple[float, float, float]:
+    """Median seconds of valuing all tests one step ahead, and of the whole advice one and two steps ahead."""
     bench, root = Bench(model, frozenset(), Costs(), model.worlds), model.prior(Vehicle())
     findings = [SymptomFinding(model.worlds.symptoms[0])]
     belief = posterior(model.worlds, root, model.evidence(findings, root), model.axis.prior)
-    now = float(bench.expected(belief.weights, frozenset()).cost[0])
-    worth = median_seconds(lambda: _worths(bench, belief, now, frozenset()), times)
-    return worth, median_seconds(lambda: decide(model, findings), times)
+    left = range(len(model.compiled.tests))
+    worth = median_seconds(lambda: one_step(bench, belief.weights, left), times)
+    one = median_seconds(lambda: decide(model, findings, depth=1), times)
+    return worth, one, median_seconds(lambda: decide(model, findings), min(times, 5))
 
 
 def megabytes(model: Model) -> float:
@@ -64,8 +77,8 @@ def megabytes(model: Model) -> float:
 def fewer_tests(model: Model, count: int) -> Model:
     """The same model with its first tests only."""
     full = model.compiled
-    arrays = {name: getattr(full, name)[:, :count] for name in ("value", "spread", "jumper_amps")}
-    return replace(model, compiled=replace(full, tests=full.tests[:count], **arrays))
+    arrays = {name: getattr(full, name)[:, :count] for name in ("value", "spread", "jumps", "jumper_amps")}
+    return replace(model, compiled=replace(full, tests=full.tests[:count], bend=full.bend[:count], **arrays))
 
 
 def growth(folder: Path, branches: Sequence[int], sizes: Sequence[int], hypotheses: int) -> list[tuple[object, ...]]:
