@@ -19,10 +19,12 @@ from advisor.knowledge.catalogue import Test
 from advisor.knowledge.model import Model
 from advisor.knowledge.places import path
 from advisor.network.tables import Groups
-from advisor.network.worlds import Ints, Worlds
+from advisor.network.worlds import SPECIALS, UNLISTED, Ints, Worlds
 
 Floats = NDArray[np.float64]
 
+LIGHT = 1e-4
+"""Share of all weight that the lightest classes of hypotheses may have which are not looked at one by one."""
 EXPLAIN_MINUTES = 10.0
 """Function sweep and explaining the normal behaviour [min]: common practice, no source."""
 
@@ -77,6 +79,13 @@ def _lay(model: Model) -> Groundwork:
     return Groundwork(plans, restores, classes, groups, Groups.where(classes.touches().T), risky, overloads, after)
 
 
+def lightest(weights: Floats, share: float) -> NDArray[np.bool_]:
+    """The lightest of some weights, which together have no more than a share of all, shape of `weights`."""
+    order, light = np.argsort(weights, kind="stable"), np.zeros(len(weights), dtype=bool)
+    light[order] = np.cumsum(weights[order]) <= share * weights.sum()
+    return light
+
+
 @dataclass(frozen=True)
 class Bench:
     """A model with its groundwork, the places that stand open, the costs, and what tests would show at this supply."""
@@ -113,8 +122,14 @@ class Bench:
 
     def expected_of(self, masses: Floats, price: Floats) -> Orders:
         """Expected cost of repair of distributions over the classes, shape (G, Q); `price` as for `expected_costs`."""
-        touched = self.ground.touched.sums(masses)
-        return expected_costs(self.ground.classes, touched, masses, price, self.costs.hand_over)
+        touched, classes = self.ground.touched.sums(masses), self.ground.classes
+        light = lightest(masses.sum(axis=1), LIGHT)
+        light[:SPECIALS] = False
+        if light.any():  # together they hardly weigh: they end in handing over, which no cost exceeds by much
+            rest = masses[light].sum(axis=0)
+            masses, classes = masses[~light], Restores(classes.members[~light], classes.cures)
+            masses[UNLISTED] += rest
+        return expected_costs(classes, touched, masses, price, self.costs.hand_over)
 
     def overload(self, weights: Floats) -> Floats:
         """Probability that a jumper test would draw more than its fuse carries, shape (T,)."""

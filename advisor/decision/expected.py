@@ -108,8 +108,9 @@ def _finish(restores: Restores, position: NDArray[np.int32]) -> NDArray[np.int32
         first[:-1][cured] = np.minimum(first[:-1][cured], own)
     first[-1] = -1  # a missing member is cured before anything is done
     finish = first[restores.members[:, 0]]
-    for column in restores.members.T[1:]:
-        np.maximum(finish, first[column], out=finish)
+    for column in restores.members.T[1:]:  # few sets are large, so only those that go on are looked at
+        held = np.flatnonzero(column >= 0)
+        finish[held] = np.maximum(finish[held], first[column[held]])
     # With nothing wrong, the first step's verification already ends the case.
     finish[:SPECIALS] = never
     finish[[NONE, AS_DESIGNED]] = 0

@@ -8,13 +8,15 @@ from dataclasses import dataclass
 import numpy as np
 
 from advisor.decision.advice import TestWorth
-from advisor.decision.bench import Bench
+from advisor.decision.bench import Bench, lightest
 from advisor.decision.case import case_of
 from advisor.decision.lookahead import Ahead, Choice, look_ahead
 from advisor.decision.orders import NO_STEP
 from advisor.decision.outlook import Step
 from advisor.network.worlds import AS_DESIGNED, NONE, Floats
 
+LEFT_ASIDE = 1e-5
+"""Share of all weight that the lightest hypotheses may have which are left out where outcomes are predicted."""
 LIKELY = 0.5
 """Share of "nothing wrong" and "as designed" from which somebody is told so: judgement, no source."""
 
@@ -57,7 +59,8 @@ def one_step(bench: Bench, weights: Floats, left: Sequence[int]) -> Valued:
     rows = []
     if tests:
         columns = np.concatenate([np.arange(bench.worlds.columns[i].start, bench.worlds.columns[i].stop) for i in left])
-        masses = np.take(bench.ground.groups.sums(bench.worlds.likelihood, weights), columns, axis=1)
+        heavy = np.where(lightest(weights, LEFT_ASIDE), 0.0, weights)
+        masses = np.take(bench.ground.groups.sums(bench.worlds.likelihood, heavy / heavy.sum()), columns, axis=1)
         after, probability, start = bench.expected_of(masses, bench.prices_after(tests)).cost, masses.sum(axis=0), 0
         for test in tests:
             stop, minutes = start + len(test.outcomes), bench.test_minutes(test)
