@@ -69,8 +69,10 @@ def one_step(bench: Bench, weights: Floats, left: Sequence[int]) -> Valued:
             rows.append(TestWorth(test.id, minutes, cost, worth, tuple(probability[start:stop].tolist())))
             start = stop
     worths = _sorted(rows)
-    first = Step("hand_over", 0) if now.stop[0] == 0 else Step("repair", int(now.order[0, 0]))
-    best, saved = first, 0.0
+    tried = [int(repair) for repair in now.order[0, : now.stop[0]]]
+    if weights[[NONE, AS_DESIGNED]].sum() < LIKELY:  # nobody is told too early that nothing is wrong
+        tried = [repair for repair in tried if repair < len(bench.ground.plans)]
+    best, saved = Step("repair", tried[0]) if tried else Step("hand_over", 0), 0.0
     if worths and worths[0].worth > 0.0:
         best, saved = Step("test", bench.model.positions[worths[0].test]), worths[0].worth
     return Valued(cost_now, worths, tuple(now.order[0].tolist()), best, cost_now - saved, None)

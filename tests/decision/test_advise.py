@@ -9,7 +9,7 @@ from advisor.decision.advise import RECHECK, decide
 from advisor.decision.hazards import HAZARD_SHARE
 from advisor.errors import ImpossibleFindingsError, RequestError
 from advisor.knowledge.prevalence import Vehicle
-from advisor.network.findings import OutcomeFinding, ReadingFinding, SymptomFinding
+from advisor.network.findings import DeclinedFinding, OutcomeFinding, ReadingFinding, SymptomFinding
 
 COMPLAINT = SymptomFinding("lamp-stays-dark")
 
@@ -80,9 +80,12 @@ def test_two_steps_see_more_than_one(model):
 
 
 @pytest.mark.parametrize("findings", [[COMPLAINT], [COMPLAINT, OutcomeFinding("look.belt-lamp.prove-out", "lit")]])
-def test_nobody_is_told_that_nothing_is_wrong_too_early(model, findings):
-    """While a fault is likely, the first step is neither "no fault" nor "as designed"."""
-    assert decide(model, findings).next.kind in {"test", "repair"}
+@pytest.mark.parametrize("depth", [1, 2])
+def test_nobody_is_told_that_nothing_is_wrong_too_early(model, findings, depth):
+    """While a fault is likely, the first step is neither "no fault" nor "as designed", tests or no tests."""
+    assert decide(model, findings, depth=depth).next.kind in {"test", "repair"}
+    declined = [DeclinedFinding(test) for test in model.tests if test not in {getattr(f, "test", "") for f in findings}]
+    assert decide(model, [*findings, *declined], depth=depth).next.kind in {"repair", "hand_over"}
 
 
 def test_dear_labour_and_cheap_hand_over(model):
