@@ -12,7 +12,8 @@ from rich.console import Console
 from rich.table import Table
 
 import advisor
-from advisor.cli.plan import priced, reported
+from advisor.cli.asked import priced
+from advisor.cli.plan import reported
 from advisor.contract.wording import mode_words, part_title
 from advisor.decision.charted import Audit, likeliest_first
 from advisor.decision.charted import audit as audit_chart

@@ -3,27 +3,17 @@
 from __future__ import annotations
 
 import json
-import math
 from pathlib import Path
 
 import click
 import numpy as np
 
 import advisor
-from advisor.contract.request import Vehicle as VehicleAsked
+from advisor.cli.asked import aged
 from advisor.errors import UsageError
 from advisor.knowledge.prevalence import Vehicle
 from advisor.network.bif import bif_text
 from advisor.network.nodes import as_nodes, heaviest, names_map, restricted
-
-# Without options, the vehicle that a request stands for when it says nothing of it.
-_USUAL = VehicleAsked()
-
-
-def _number(_: click.Context, option: click.Parameter, value: float) -> float:
-    if math.isnan(value):
-        raise click.BadParameter("expected a number", param=option)
-    return value
 
 
 @click.command()
@@ -32,22 +22,7 @@ def _number(_: click.Context, option: click.Parameter, value: float) -> float:
     "--format", "form", type=click.Choice(["bif"]), default="bif", show_default=True, help="Form of the file."
 )
 @click.option("-o", "--output", type=click.Path(dir_okay=False, path_type=Path), required=True, help="File to write.")
-@click.option(
-    "--years",
-    type=click.FloatRange(0, 60),
-    default=_USUAL.years,
-    show_default=True,
-    callback=_number,
-    help="Age of the vehicle [years].",
-)
-@click.option(
-    "--hours",
-    type=click.FloatRange(0, 100_000),
-    default=_USUAL.hours,
-    show_default=True,
-    callback=_number,
-    help="Time in use [hours].",
-)
+@aged
 @click.option("--max-hypotheses", type=int, metavar="N", help="Write the likeliest N hypotheses only.")
 @click.option(
     "--shared",

@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Mapping
 from pathlib import Path
 
 import click
 
 import advisor
+from advisor.cli.asked import number, priced
 from advisor.cli.sheet import as_html, as_text
 from advisor.contract.nearest import unknown
 from advisor.contract.plan_answer import PlanAnswer, present_plan
-from advisor.contract.request import CostsIn
-from advisor.contract.request import Vehicle as VehicleAsked
 from advisor.decision.advice import Costs
 from advisor.decision.complaint import Complaint, complaint_of
 from advisor.decision.conditional import Limits, plan_for
@@ -21,31 +19,11 @@ from advisor.errors import UsageError
 from advisor.knowledge.model import Model
 from advisor.knowledge.prevalence import Vehicle
 
-_USUAL, _PRICES, _LIMITS = VehicleAsked(), CostsIn(), Limits()
+_LIMITS = Limits()
 _FORMS: Mapping[str, Callable[[PlanAnswer], str]] = {
     ".html": as_html,
     ".json": lambda answer: answer.model_dump_json(indent=1) + "\n",
 }
-
-
-def number(_: click.Context, option: click.Parameter, value: float) -> float:
-    """Refuse what is no number, which no range refuses."""
-    if math.isnan(value):
-        raise click.BadParameter("expected a number", param=option)
-    return value
-
-
-def priced(command: Callable[..., None]) -> Callable[..., None]:
-    """Give a command the options of vehicle and prices."""
-    for name, most, usual, text in (
-        ("--hand-over", 1e9, _PRICES.hand_over, "Price of handing the vehicle over [money]."),
-        ("--labour", 1e6, _PRICES.labour_per_hour, "Labour per hour [money]."),
-        ("--hours", 1e5, _USUAL.hours, "Time in use [hours]."),
-        ("--years", 60, _USUAL.years, "Age of the vehicle [years]."),
-    ):
-        low = click.FloatRange(0, most, min_open=name == "--hand-over")
-        command = click.option(name, type=low, default=usual, show_default=True, callback=number, help=text)(command)
-    return command
 
 
 def reported(model: Model, symptom: str, options: Mapping[str, float]) -> Complaint:
