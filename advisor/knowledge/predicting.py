@@ -111,8 +111,9 @@ class Predictor:
                 columns.append(clamp_amps(solution.currents[:, wire], self.tools["clamp"]))
             else:
                 volts, ohms = solution.between(test.observed.red, test.observed.black)
-                meter = meter_ohms if test.unit == "ohm" else meter_volts
-                columns.append(meter(volts, ohms, self.tools[test.instrument]))
+                tool = self.tools[test.instrument]
+                in_ohms = test.unit == "ohm"
+                columns.append(meter_ohms(volts, ohms, tool) if in_ohms else meter_volts(volts, ohms, tool, self.volts))
         value, spread = (np.stack(part, axis=1) for part in zip(*columns, strict=True))
         full = np.array([full_scale(test, self.volts) for test in tests])
         return Seen(value, _widened(value, spread, full, solution, sets), self._jumps(solution, tests))

@@ -55,18 +55,25 @@ _CURRENT_SPREAD = 0.05
 """Lamps, motors and the supply differ from their ratings by about this share: common practice, no source."""
 _TOLERANCE_VOLTS = 0.01
 """Contacts and wires differ a little from their tables [V]: common practice, no source."""
+_PARTS_SHARE = 0.1
+"""What stands before a probe and behind it differs from its table by about this share, wires and contacts within a
+fifth, lamps and coils within a twentieth: common practice, no source."""
 
 
-def meter_volts(open_volts: Floats, source_ohms: Floats, meter: Instrument) -> tuple[Floats, Floats]:
+def meter_volts(
+    open_volts: Floats, source_ohms: Floats, meter: Instrument, supply_volts: float
+) -> tuple[Floats, Floats]:
     """What the voltmeter shows and its spread [V], any shape: divider with the meter, then its own error.
 
-    Its gain error and the supply's spread are the same for all readings of a case, so they are not in it.
+    Its gain error and the supply's spread are the same for all readings of a case, so they are not in it.  What stands
+    before and behind the probe divides the supply V: v = V R2 / (R1 + R2), so dv = v (V - v) / V (dln R2 - dln R1).
     """
     ohms = meter.ohms or np.inf
     shown = open_volts * ohms / (ohms + source_ohms)
     counts = meter.counts_error * (meter.resolution or 0.0) / np.sqrt(3.0)
     floating = floating_volts(source_ohms, meter)
-    return shown, np.sqrt(counts**2 + floating**2 + _TOLERANCE_VOLTS**2)
+    divided = _PARTS_SHARE * np.abs(shown) * np.maximum(supply_volts - np.abs(shown), 0.0) / supply_volts
+    return shown, np.sqrt(counts**2 + floating**2 + divided**2 + _TOLERANCE_VOLTS**2)
 
 
 def wanders(wander: Floats, unit: str, full: float) -> Floats:
@@ -110,9 +117,8 @@ def eye_light(light: Floats, eye: Instrument) -> tuple[Floats, Floats]:
 
 def interval(value: Floats, spread: Floats, low: float, high: float) -> Floats:
     """P(low <= y < high) for y ~ N(value, spread^2), elementwise; accurate in both tails."""
-    above, below = (low - value) / spread, (high - value) / spread
-    flip = above > 0.0  # far above the mean, subtract the small tails instead of two numbers near one
-    mass: Floats = np.where(flip, ndtr(-above) - ndtr(-below), ndtr(below) - ndtr(above))
+    side = np.where(low > value, -1.0, 1.0)  # above the mean, subtract the small tails, not two numbers near one
+    mass: Floats = np.abs(ndtr(side * (high - value) / spread) - ndtr(side * (low - value) / spread))
     return mass
 
 

@@ -59,9 +59,18 @@ def test_display_cell_is_one_count_wide():
 
 def test_the_meter_loads_what_it_measures():
     """1 Mohm before a 10 Mohm meter leaves ten elevenths of 12.6 V (common practice, worked by hand: 11.45 V)."""
-    shown, spread = meter_volts(np.array([12.6]), np.array([1e6]), METER)
+    shown, spread = meter_volts(np.array([12.6]), np.array([1e6]), METER, 12.6)
     assert shown[0] == pytest.approx(11.4545, abs=1e-3)
-    assert spread[0] > meter_volts(np.array([11.4545]), np.array([0.0]), METER)[1][0]
+    assert spread[0] > meter_volts(np.array([11.4545]), np.array([0.0]), METER, 12.6)[1][0]
+
+
+def test_what_parts_differ_by_spreads_a_divided_voltage():
+    """Wires drawn within a fifth of 0.6 ohm before lamps within a twentieth of 6 ohm, at 12.6 V; none at a rail."""
+    rng = np.random.default_rng(5)
+    wire, lamp = 0.6 * rng.uniform(0.8, 1.2, 20_000), 6.0 * rng.uniform(0.95, 1.05, 20_000)
+    _, spread = meter_volts(np.array([12.6 * 6.0 / 6.6, 12.6, 0.0]), np.zeros(3), METER, 12.6)
+    assert spread[0] == pytest.approx(float((12.6 * lamp / (wire + lamp)).std()), rel=0.25)
+    assert spread[1] == spread[2] < 0.02
 
 
 def test_unlisted_is_half_sound_half_anything():

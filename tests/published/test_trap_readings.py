@@ -120,7 +120,7 @@ def test_a_damp_bridge_shows_supply_to_a_meter_and_nothing_to_a_lamp(reversing):
     On the vehicle, W304 broken and its plug off the carrier, 316 kohm: 12.6 x 10/10.316 = 12.2 V on a dead wire.
     """
     bridge = netlist(battery(12.6), resistor("damp", "plus", "wire", 1e6), resistor("air", "wire", GROUND, 1e9))
-    shown, _ = meter_volts(*solve(bridge, [[]], ["wire"]).between("wire", GROUND), METER)
+    shown, _ = meter_volts(*solve(bridge, [[]], ["wire"]).between("wire", GROUND), METER, 12.6)
     assert shown[0] == pytest.approx(11.45, abs=0.02)
     lamp = lamp_element("L", "wire", GROUND, watts=2.4, volts=12.0)
     loaded = solve(netlist(*bridge.elements, lamp), [[]])

@@ -127,10 +127,10 @@ def test_e8_meter_loading():
     volts, ohms = solution.between("n1", GROUND)
     assert volts == pytest.approx(12.0, rel=PRINTED)
     assert ohms == pytest.approx(125e3, rel=PRINTED)
-    shown, _ = meter_volts(volts, ohms, Instrument("meter", 0.0, 0.0, "LEC ch. 8, to a thousandth", ohms=10e3))
+    shown, _ = meter_volts(volts, ohms, Instrument("meter", 0.0, 0.0, "LEC ch. 8, to a thousandth", ohms=10e3), 24.0)
     assert shown == pytest.approx(0.8889, rel=PRINTED)
     real = Instrument("meter", 0.0, 0.0, "LEC ch. 8", ohms=10e6)
-    assert meter_volts(np.array([12.0]), np.array([125e6]), real)[0] == pytest.approx(0.8889, rel=PRINTED)
+    assert meter_volts(np.array([12.0]), np.array([125e6]), real, 24.0)[0] == pytest.approx(0.8889, rel=PRINTED)
     with_meter = netlist(*series(24, 250e3, 250e3).elements, resistor("M", "n1", GROUND, 10e3))
     assert sound(with_meter).at("n1") == pytest.approx(0.8889, rel=PRINTED)
 
