@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 from advisor.contract.answer import AdviceAnswer, WithheldOut
 from advisor.contract.engine import KnownModel
+from advisor.contract.reasons import PROVED
 from advisor.contract.request import AdviceRequest, CostsIn
 from advisor.contract.typed import is_over_range
 from advisor.contract.wording import place_title
@@ -77,7 +79,8 @@ def case_page(query: CaseQuery, request: AdviceRequest, answer: AdviceAnswer, mo
     chosen = next_card(query, answer, schematic, request.costs)
     others = _variety(_others(query, answer, request.costs, chosen))
     first = tuple(test for test in others if test.saves)[:SHOWN_TESTS]
-    repairs = tuple(repair_line(item, request.costs) for item in answer.repairs)
+    repairs = tuple(repair_line(item, request.costs, query) for item in answer.repairs)
+    titles = {item.repair: item.title for item in answer.repairs}
     return CasePage(
         circuit=schematic.id,
         circuit_title=schematic.title,
@@ -85,13 +88,9 @@ def case_page(query: CaseQuery, request: AdviceRequest, answer: AdviceAnswer, mo
         complaint="; ".join(schematic.symptoms[name].title for name in query.named("symptom")),
         next=chosen,
         undo_url=undone.url() if (undone := query.undone()) else None,
-        lines=tuple(
-            Line(_words(step, model), query.without(step).url()) for step in query.findings if step[0] != "skip"
-        ),
-        opened=tuple(
-            Line(place_title(schematic, place), query.without(("open", place)).url()) for place in query.named("open")
-        ),
-        skipped=tuple(Line(_title(test, model), query.without(("skip", test)).url()) for test in query.named("skip")),
+        lines=_lines(query, ("symptom", "absent", "t", "r", "fix"), lambda step: _words(step, model, titles)),
+        opened=_lines(query, ("open",), lambda step: place_title(schematic, step[1])),
+        skipped=_lines(query, ("skip",), lambda step: _title(step[1], model)),
         ranking=ranking(answer),
         doubt=_doubt(answer),
         tests=first,
@@ -107,6 +106,12 @@ def case_page(query: CaseQuery, request: AdviceRequest, answer: AdviceAnswer, mo
         request_json=json.dumps(query.body(), ensure_ascii=True),
         answer=answer,
     )
+
+
+def _lines(query: CaseQuery, keys: Sequence[str], text: Callable[[Step], str]) -> tuple[Line, ...]:
+    """The steps of some keys, each with the way to take it back."""
+    kept = [(place, step) for place, step in enumerate(query.steps) if step[0] in keys]
+    return tuple(Line(text(step), query.without(place).url()) for place, step in kept)
 
 
 def _doubt(answer: AdviceAnswer) -> str:
@@ -145,8 +150,11 @@ def _title(test: str, model: KnownModel) -> str:
     return model.tests[test].title if test in model.tests else test
 
 
-def _words(step: Step, model: KnownModel) -> str:
+def _words(step: Step, model: KnownModel, titles: Mapping[str, str]) -> str:
     key, value = step
+    if key == "fix":
+        repair, _, result = value.partition("~")
+        return f"Done: {titles.get(repair, repair)}; {PROVED.get(result, 'the complaint was not looked for')}"
     if key in ("symptom", "absent"):
         title = model.schematic.symptoms[value].title
         return f"Reported: {title}" if key == "symptom" else f"Not the case: {title}"

@@ -12,8 +12,8 @@ from advisor.contract.typed import typed_number, typed_reading
 from advisor.errors import ImpossibleFindingsError, RequestError, RequestProblem
 
 # Steps keep their order; options stand once.
-STEPS = ("symptom", "absent", "t", "r", "skip", "open")
-FINDINGS = ("symptom", "absent", "t", "r", "skip")
+STEPS = ("symptom", "absent", "t", "r", "skip", "fix", "open")
+FINDINGS = ("symptom", "absent", "t", "r", "skip", "fix")
 OPTIONS = {
     "years": ("vehicle", "years"),
     "hours": ("vehicle", "hours"),
@@ -42,12 +42,14 @@ class CaseQuery:
         return f"/circuit/{quote(self.circuit)}/{suffix}" + (f"?{pairs}" if pairs else "")
 
     def plus(self, *steps: Step) -> CaseQuery:
-        """Give the case with steps added, those that it has already left out."""
-        return replace(self, steps=(*self.steps, *(step for step in steps if step not in self.steps)), views=())
+        """Give the case with steps added; what it has already is left out, but for what came before a repair."""
+        last = max((place for place, (key, _) in enumerate(self.steps) if key == "fix"), default=-1)
+        known = {*self.steps[last + 1 :], *(step for step in self.steps if step[0] not in ("t", "r", "fix"))}
+        return replace(self, steps=(*self.steps, *(step for step in steps if step not in known)), views=())
 
-    def without(self, *steps: Step) -> CaseQuery:
-        """Give the case without some steps."""
-        return replace(self, steps=tuple(step for step in self.steps if step not in steps), views=())
+    def without(self, place: int) -> CaseQuery:
+        """Give the case without one of its steps."""
+        return replace(self, steps=(*self.steps[:place], *self.steps[place + 1 :]), views=())
 
     def undone(self) -> CaseQuery | None:
         """Give the case before its last finding or skipped test; None when there is nothing to undo."""
@@ -142,6 +144,9 @@ def _finding(place: int, step: Step, problems: list[RequestProblem]) -> Json:
         return {"kind": "symptom", "symptom": value, "present": key == "symptom"}
     if key == "skip":
         return {"kind": "declined", "test": value}
+    if key == "fix":
+        repair, _, result = value.partition("~")
+        return {"kind": "repair", "repair": repair, **({"result": result} if result else {})}
     test, mark, answer = value.rpartition("~")
     if not mark:
         message = f"expected TEST~{'OUTCOME' if key == 't' else 'READING'}, not {shown(value)}"

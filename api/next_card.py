@@ -12,7 +12,14 @@ from api import words
 from api.case_query import CaseQuery
 from api.step_card import TestCard, test_card
 
+RESULTS = (
+    ("Done: the complaint is gone", "~gone"),
+    ("Done: it stays", "~stays"),
+    ("Done: it was gone and came back", "~back"),
+    ("Done, not looked for yet", ""),
+)
 VERDICTS = {
+    "proved": ("The complaint is gone", "Note what was wrong, what was done, and the readings that prove it."),
     "no_fault": ("The vehicle shows no fault now", "Find out with the customer when it happens, and look again then."),
     "as_designed": ("It works as designed", "Show the customer how it is meant to behave."),
     "unlisted": (
@@ -26,13 +33,14 @@ VERDICTS = {
 
 @dataclass(frozen=True)
 class RepairLine:
-    """A repair with its price and how likely it touches the fault."""
+    """A repair with its price, how likely it touches the fault, and what may have come of it, each with its address."""
 
     title: str
     minutes: str
     cost: str
     share: str
     cautions: tuple[Caution, ...]
+    results: tuple[tuple[str, str], ...]
 
 
 @dataclass(frozen=True)
@@ -57,7 +65,10 @@ def next_card(query: CaseQuery, answer: AdviceAnswer, schematic: Schematic, cost
     if step.kind == "test" and step.id in tests:
         return _test(tests[step.id], step.reason, schematic, query)
     repair = next((item for item in answer.repairs if step.kind == "repair" and item.repair == step.id), None)
-    return _repair(repair, step.reason, costs) if repair else _verdict(step.kind, step.reason)
+    if repair:
+        return NextCard(repair.title, _sentence(step.reason), repair=repair_line(repair, costs, query))
+    gone = any(value.endswith("~gone") for value in query.named("fix")[-1:])
+    return _verdict("proved" if gone and step.kind == "no_fault" else step.kind, step.reason)
 
 
 def saving(test: TestOut, costs: CostsIn) -> str:
@@ -65,23 +76,21 @@ def saving(test: TestOut, costs: CostsIn) -> str:
     return words.saving(test.worth, costs.labour_per_hour, costs.currency)
 
 
-def repair_line(repair: RepairOut, costs: CostsIn) -> RepairLine:
+def repair_line(repair: RepairOut, costs: CostsIn, query: CaseQuery) -> RepairLine:
     """Word a repair."""
+    results = RESULTS if query.named("symptom") else RESULTS[-1:]
     return RepairLine(
         title=repair.title,
         minutes=words.minutes(repair.minutes),
         cost=words.money(repair.cost, costs.currency),
         share=words.share(repair.probability),
         cautions=repair.cautions,
+        results=tuple((label, query.plus(("fix", f"{repair.repair}{mark}")).url()) for label, mark in results),
     )
 
 
 def _test(test: TestOut, why: str, schematic: Schematic, query: CaseQuery, *, picked: bool = False) -> NextCard:
     return NextCard(test.title, _sentence(why), test=test_card(test, schematic, query), picked=picked)
-
-
-def _repair(repair: RepairOut, why: str, costs: CostsIn) -> NextCard:
-    return NextCard(repair.title, _sentence(why), repair=repair_line(repair, costs))
 
 
 def _verdict(kind: str, why: str) -> NextCard:

@@ -29,7 +29,7 @@ from advisor.errors import ImpossibleFindingsError, RequestProblem
 from advisor.knowledge.catalogue import Outcome, Setup, Test, Withheld
 from advisor.knowledge.documents import Address, Connector, Ground, Junction, Part, Place, Schematic, Symptom, Wire
 from advisor.knowledge.library import Cells, FaultMode, Hazard, Intake, Library, PartType, RepairTemplate
-from advisor.network.findings import DeclinedFinding, Finding, ReadingFinding, SymptomFinding
+from advisor.network.findings import DeclinedFinding, Finding, ReadingFinding, RepairFinding, SymptomFinding
 
 AT = Address("fake.yaml", 1, 1)
 INF = math.inf
@@ -294,12 +294,12 @@ def decide(  # noqa: PLR0913 - the domain's own signature
 ) -> Advice:
     """Give shares from the table; every reading of 999 V is impossible."""
     _impossible(findings)
-    said = [item for item in findings if not isinstance(item, DeclinedFinding)]
+    said = [item for item in findings if not isinstance(item, DeclinedFinding | RepairFinding)]
     weights = {cause: row[0] * math.prod(_likelihood(row[3], item) for item in said) for cause, row in CAUSES.items()}
     rest = OTHERS * 0.5 ** len(said) * 0.1
     total = sum(weights.values()) + rest
     shares = {cause: weight / total for cause, weight in weights.items()}
-    answered = {item.test for item in findings if not isinstance(item, SymptomFinding)}
+    answered = {item.test for item in findings if not isinstance(item, SymptomFinding | RepairFinding)}
     tests = sorted(
         (_worth(model, test, shares, opened, costs) for test in model.tests.values() if test.id not in answered),
         key=lambda row: (-row.worth, row.test),
@@ -335,7 +335,9 @@ def decide(  # noqa: PLR0913 - the domain's own signature
 def _reasons(findings: Sequence[Finding], shares: Mapping[tuple[str, str], float]) -> Reasons:
     """Give the weight of each finding for the first two causes against the sound circuit, whose findings are alike."""
     ranked = sorted(shares, key=lambda cause: (-shares[cause], cause))[:2]
-    said = [(place, item) for place, item in enumerate(findings) if not isinstance(item, DeclinedFinding)]
+    said = [
+        (place, item) for place, item in enumerate(findings) if not isinstance(item, DeclinedFinding | RepairFinding)
+    ]
     causes = tuple(
         CauseReasons(*cause, tuple(_reason(place, item, CAUSES[cause][3]) for place, item in said)) for cause in ranked
     )

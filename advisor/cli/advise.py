@@ -43,6 +43,9 @@ class Typed:
 @click.option("--finding", multiple=True, metavar="TEST=OUTCOME", help="A test with its outcome.")
 @click.option("--reading", multiple=True, metavar="TEST=11.8V", help="A test with its reading and unit, or over.")
 @click.option("--declined", multiple=True, metavar="TEST", help="A test not done or not sure: no evidence.")
+@click.option(
+    "--repair", multiple=True, metavar="ID=stays", help="A repair done last: stays, gone or back, or no result."
+)
 @click.option("--opened", multiple=True, metavar="PLACE", help="A place that is open already.")
 @click.option("--years", type=float, help="Age of the vehicle [years].")
 @click.option("--hours", type=float, help="Time in use [hours].")
@@ -104,7 +107,7 @@ def _typed(circuit: str, given: Mapping[str, Json]) -> Typed:
     if "depth" in given:
         body["depth"], origins[pointer("depth")] = given["depth"], "--depth"
     findings: list[Json] = []
-    for option in ("symptom", "absent", "finding", "reading", "declined"):
+    for option in ("symptom", "absent", "finding", "reading", "declined", "repair"):
         for text in _texts(given, option):
             origins[pointer("findings", len(findings))] = f"--{option} {text}"
             findings.append(_finding(option, str(text), len(findings), problems))
@@ -116,6 +119,9 @@ def _finding(option: str, text: str, place: int, problems: list[RequestProblem])
         return {"kind": "symptom", "symptom": text, "present": option == "symptom"}
     if option == "declined":
         return {"kind": "declined", "test": text}
+    if option == "repair":
+        repair, _, result = text.partition("=")
+        return {"kind": "repair", "repair": repair, **({"result": result} if result else {})}
     test, mark, answer = text.rpartition("=")
     if not mark:
         raise click.UsageError(f"--{option} {text}: expected TEST={'OUTCOME' if option == 'finding' else '11.8V'}")

@@ -14,11 +14,19 @@ from advisor.contract.request import (
     OutcomeIn,
     Reading,
     ReadingIn,
+    RepairIn,
     SymptomIn,
 )
 from advisor.errors import RequestError, RequestProblem
 from advisor.knowledge.catalogue import Test
-from advisor.network.findings import DeclinedFinding, Finding, OutcomeFinding, ReadingFinding, SymptomFinding
+from advisor.network.findings import (
+    DeclinedFinding,
+    Finding,
+    OutcomeFinding,
+    ReadingFinding,
+    RepairFinding,
+    SymptomFinding,
+)
 from advisor.units import READ_IN
 
 
@@ -58,6 +66,8 @@ class Evidence:
     def _finding(self, place: int, finding: AnyFindingIn) -> Finding:
         if isinstance(finding, SymptomIn):
             return self._symptom(place, finding)
+        if isinstance(finding, RepairIn):
+            return self._repair(place, finding)
         test = self._test(place, finding.test)
         if isinstance(finding, DeclinedIn):
             return DeclinedFinding(test.id)
@@ -78,6 +88,14 @@ class Evidence:
             raise _refusal(unknown("symptom", finding.symptom, known), place, "symptom")
         self._first(place, "symptom", finding.symptom)
         return SymptomFinding(finding.symptom, finding.present)
+
+    def _repair(self, place: int, finding: RepairIn) -> Finding:
+        """A repair starts anew what may be answered; whether there is such a repair the decision knows."""
+        known = self.model.schematic.symptoms
+        if finding.symptom is not None and finding.symptom not in known:
+            raise _refusal(unknown("symptom", finding.symptom, known), place, "symptom")
+        self._seen = {key: earlier for key, earlier in self._seen.items() if key[0] != "test"}
+        return RepairFinding(finding.repair, finding.result, finding.symptom)
 
     def _test(self, place: int, name: str) -> Test:
         test = self.model.tests.get(name)

@@ -9,7 +9,14 @@ from advisor.contract.engine import KnownModel
 from advisor.contract.frozen import Answered
 from advisor.decision.advice import CauseReasons, FindingReason, OddFinding, Reasons
 from advisor.knowledge.catalogue import Test
-from advisor.network.findings import DeclinedFinding, Finding, OutcomeFinding, ReadingFinding, SymptomFinding
+from advisor.network.findings import (
+    DeclinedFinding,
+    Finding,
+    OutcomeFinding,
+    ReadingFinding,
+    RepairFinding,
+    SymptomFinding,
+)
 
 OFTEN, SELDOM = 0.5, 0.1
 """Chance of a complaint from which a fault is said to give it, and to give it now and then: judgement, no source."""
@@ -22,6 +29,8 @@ RECHECKS = {
     "inspect": "look again under better light",
 }
 RECHECK = "check its cavity, the side that the plug is seen from, and the value again"
+PROVED = {"stays": "the complaint stays", "gone": "the complaint is gone", "back": "the complaint was gone and is back"}
+PROVE_AGAIN = "set the complaint's condition up again and look again"
 ASK_AGAIN = "ask the customer again, and see the complaint for yourself"
 
 
@@ -98,6 +107,8 @@ def _sentence(model: KnownModel, finding: Finding, reason: FindingReason) -> str
     if isinstance(finding, SymptomFinding):
         said = "it is reported" if finding.present else "it is said not to be the case"
         return f"this fault {_gives(reason.predicted or 0.0)}; {said}"
+    if isinstance(finding, RepairFinding):
+        return PROVED.get(finding.result or "", "the complaint was not looked for")
     assert not isinstance(finding, DeclinedFinding), "a declined test is no evidence"
     test = model.tests[finding.test]
     fault, sound = _shown(test, reason.predicted), _shown(test, reason.sound)
@@ -179,6 +190,8 @@ def _two_digits(value: float, unit: str) -> str:
 def _title(model: KnownModel, finding: Finding) -> str:
     if isinstance(finding, SymptomFinding):
         return model.schematic.symptoms[finding.symptom].title
+    if isinstance(finding, RepairFinding):
+        return f"After {finding.repair}"
     return model.tests[finding.test].title
 
 
@@ -191,4 +204,6 @@ def _odd(model: KnownModel, findings: Sequence[Finding], odd: OddFinding) -> Odd
 def _recheck(model: KnownModel, finding: Finding) -> str:
     if isinstance(finding, SymptomFinding):
         return ASK_AGAIN
+    if isinstance(finding, RepairFinding):
+        return PROVE_AGAIN
     return RECHECKS.get(model.tests[finding.test].kind, RECHECK)

@@ -66,6 +66,20 @@ class DeclinedIn(Strict):
     test: Name
 
 
+class RepairIn(Strict):
+    """A repair was done; with a result the complaint was looked for afterwards.
+
+    Findings after it are of what it has left, and each test may be answered once more.
+    """
+
+    kind: Literal["repair"] = "repair"
+    repair: Name
+    result: Literal["stays", "gone", "back"] | None = Field(
+        default=None, description="the complaint stays, is gone, or was gone and came back; absent: not looked for"
+    )
+    symptom: Name | None = Field(default=None, description="which complaint; absent: the first reported")
+
+
 class Reading(Strict):
     """What an instrument showed: a value with its unit, or over range; an empty unit is the test's own."""
 
@@ -103,23 +117,24 @@ def _tag(value: object) -> str | None:
         return getattr(value, "kind", None)
     kind = value.get("kind")
     if kind is None:
-        kind = next((key for key in ("symptom", "outcome", "reading") if key in value), None)
+        kind = next((key for key in ("repair", "symptom", "outcome", "reading") if key in value), None)
         kind = kind or ("reading" if value.keys() & {"value", "over_range"} else None)
     if kind == "reading":
         return "short-reading" if "reading" in value else "reading"
-    return kind if kind in ("symptom", "outcome", "declined") else None
+    return kind if kind in ("symptom", "outcome", "declined", "repair") else None
 
 
 FindingIn = Annotated[
     Annotated[SymptomIn, Tag("symptom")]
     | Annotated[OutcomeIn, Tag("outcome")]
     | Annotated[DeclinedIn, Tag("declined")]
+    | Annotated[RepairIn, Tag("repair")]
     | Annotated[FlatReadingIn, Tag("reading")]
     | Annotated[ReadingIn, Tag("short-reading")],
     Discriminator(_tag),
 ]
-AnyFindingIn = SymptomIn | OutcomeIn | DeclinedIn | FlatReadingIn | ReadingIn
-FINDING_TAGS = frozenset({"symptom", "outcome", "declined", "reading", "short-reading"})
+AnyFindingIn = SymptomIn | OutcomeIn | DeclinedIn | RepairIn | FlatReadingIn | ReadingIn
+FINDING_TAGS = frozenset({"symptom", "outcome", "declined", "repair", "reading", "short-reading"})
 FINDING: TypeAdapter[AnyFindingIn] = TypeAdapter(FindingIn)
 
 

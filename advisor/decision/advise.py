@@ -7,15 +7,24 @@ from dataclasses import replace
 
 from advisor.decision.advice import Advice, CauseShare, Costs, NextStep, RepairShare
 from advisor.decision.bench import Bench
+from advisor.decision.case import ended
 from advisor.decision.hazards import HAZARD_SHARE
+from advisor.decision.history import history_of
 from advisor.decision.reasons import Explaining
 from advisor.decision.valued import Valued, one_step, two_steps
 from advisor.errors import ImpossibleFindingsError, RequestProblem
 from advisor.knowledge.catalogue import Withheld
 from advisor.knowledge.model import Model
 from advisor.knowledge.prevalence import Vehicle
-from advisor.network.engine import Posterior, posterior
-from advisor.network.findings import DeclinedFinding, Finding, OutcomeFinding, ReadingFinding, SymptomFinding
+from advisor.network.engine import Posterior
+from advisor.network.findings import (
+    DeclinedFinding,
+    Finding,
+    OutcomeFinding,
+    ReadingFinding,
+    RepairFinding,
+    SymptomFinding,
+)
 from advisor.network.worlds import AS_DESIGNED, NONE, UNLISTED
 
 RECHECK_ABOVE = 0.5
@@ -23,6 +32,11 @@ RECHECK_ABOVE = 0.5
 RECHECK = "but one finding fits badly: check its cavity, the side that the plug is seen from, and the value again"
 RECHECK_BLACK = (
     "but the voltages fit better if the black lead has no good ground: put it on the battery's negative post"
+)
+
+PROVED = (
+    "the complaint is gone: see it work once more under every condition that it came with, put back what was "
+    "unplugged, jumped or pulled, and close the case"
 )
 
 
@@ -54,7 +68,8 @@ def decide(  # noqa: PLR0913  the contract's own signature
         ImpossibleFindingsError: the findings have probability zero.
     """
     root = model.prior(Vehicle(years, hours))
-    belief = posterior(model.worlds, root, model.evidence(findings, root), model.axis.prior)
+    history = history_of(model, root, findings)
+    belief = history.posterior(model, root)
     if belief is None:
         raise ImpossibleFindingsError(
             [RequestProblem(f"#/findings/{i}", "these findings cannot all be true") for i in range(len(findings))]
@@ -64,6 +79,8 @@ def decide(  # noqa: PLR0913  the contract's own signature
     reported = [f.symptom for f in findings if isinstance(f, SymptomFinding) and f.present]
     valued = two_steps(bench, belief.weights, left, reported) if depth > 1 else one_step(bench, belief.weights, left)
     step = _next(bench, belief, valued)
+    if _proved(findings) and ended(bench, reported) @ belief.weights <= valued.now:
+        step = NextStep("no_fault", None, PROVED)
     supply = model.supply(belief.states)
     if supply is not None and supply.black_lead_astray >= RECHECK_ABOVE:
         step = replace(step, reason=f"{step.reason}; {RECHECK_BLACK}")
@@ -87,13 +104,21 @@ def decide(  # noqa: PLR0913  the contract's own signature
         least_cost=valued.lower,
         supply=supply,
         expected_slips=belief.slips,
-        reasons=Explaining(model, root, findings, belief).reasons(causes, RECHECK_ABOVE) if reasons else None,
+        reasons=Explaining(model, root, history, belief).reasons(causes, RECHECK_ABOVE) if reasons else None,
     )
 
 
+def _proved(findings: Sequence[Finding]) -> bool:
+    """Whether the complaint was gone after the last repair."""
+    done = [f for f in findings if isinstance(f, RepairFinding)]
+    return bool(done) and done[-1].result == "gone"
+
+
 def _left(bench: Bench, belief: Posterior, findings: Sequence[Finding]) -> list[int]:
-    """Tests that are neither answered, declined nor a risk."""
-    done = {f.test for f in findings if isinstance(f, OutcomeFinding | ReadingFinding | DeclinedFinding)}
+    """Tests that are neither answered since the last repair, declined nor a risk."""
+    last = max((i for i, f in enumerate(findings) if isinstance(f, RepairFinding)), default=0)
+    done = {f.test for f in findings[last:] if isinstance(f, OutcomeFinding | ReadingFinding)}
+    done |= {f.test for f in findings if isinstance(f, DeclinedFinding)}
     over = bench.overload(belief.weights)
     return [i for i, t in enumerate(bench.model.compiled.tests) if t.id not in done and over[i] <= HAZARD_SHARE]
 

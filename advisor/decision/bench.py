@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from advisor.decision.access import access_minutes
 from advisor.decision.advice import Costs
 from advisor.decision.expected import Orders, Restores, expected_costs
-from advisor.decision.leaving import left_after
+from advisor.decision.leaving import Blown, Left, left_after
 from advisor.decision.repairs import VERIFY_MINUTES, RepairPlan, repair_plans
 from advisor.knowledge.catalogue import Test
 from advisor.knowledge.model import Model
@@ -41,7 +41,9 @@ class Groundwork:
         touched: The classes that each repair touches, explaining last.
         risky: Tests whose jumper could draw more than its fuse carries, J of them.
         overloads: 1 where it does, shape (H, J).
-        after: The hypothesis that each repair leaves of each, explaining last, shape (R + 1, H).
+        after: The hypothesis that each repair leaves of each, explaining last, shape (R + 1, H), where whoever mends
+            a short replaces the fuse that it has cost.
+        exactly: The same where nothing is replaced but what the repair says.
     """
 
     plans: tuple[RepairPlan, ...]
@@ -52,6 +54,7 @@ class Groundwork:
     risky: NDArray[np.intp]
     overloads: Floats
     after: Ints
+    exactly: Left
 
 
 _KEPT: WeakKeyDictionary[Model, Groundwork] = WeakKeyDictionary()
@@ -75,8 +78,20 @@ def _lay(model: Model) -> Groundwork:
     over = model.compiled.jumper_amps > rating
     risky = np.flatnonzero(over.any(axis=0))
     overloads = over[:, risky].astype(np.float64)
-    after = left_after(restores, model.compiled.severities)
-    return Groundwork(plans, restores, classes, groups, Groups.where(classes.touches().T), risky, overloads, after)
+    after = left_after(restores, model.compiled.severities).after
+    exactly = left_after(restores, model.compiled.severities, _blown(model))
+    touched = Groups.where(classes.touches().T)
+    return Groundwork(plans, restores, classes, groups, touched, risky, overloads, after, exactly)
+
+
+def _blown(model: Model) -> Blown | None:
+    """The fuses of a circuit; a table has none."""
+    if not model.compiled.latched.size:
+        return None
+    causes, netlist = model.compiled.causes, model.wiring.netlist
+    opens = {cause.part: causes.index(cause.id) for cause in model.wiring.causes if cause.mode.effect == "open"}
+    fuses = [netlist.elements[i].id for i in netlist.of_kind("fuse")]
+    return Blown(model.compiled.latched, np.array([opens.get(fuse, -1) for fuse in fuses], dtype=np.intp))
 
 
 def lightest(weights: Floats, share: float) -> NDArray[np.bool_]:

@@ -10,6 +10,7 @@ import numpy as np
 
 from advisor.decision.advice import Costs
 from advisor.decision.bench import EXPLAIN_MINUTES, Bench
+from advisor.decision.history import BAD_REPAIR
 from advisor.decision.outlook import Outlook
 from advisor.decision.problem import NOWHERE, Access, Problem, Repairs, Stage, Tests
 from advisor.decision.repairs import VERIFY_MINUTES
@@ -17,9 +18,6 @@ from advisor.knowledge.documents import Schematic
 from advisor.knowledge.model import Model
 from advisor.knowledge.places import path
 from advisor.network.worlds import NONE, SPECIALS, Floats, Worlds
-
-BAD_REPAIR = 0.02
-"""Chance that a repair or a new part is bad: common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -70,12 +68,17 @@ def _same(one: Key, other: Key) -> bool:
     return one[0] is other[0] and one[1:] == other[1:]
 
 
+def ended(bench: Bench, reported: Sequence[str]) -> Floats:
+    """What it costs that a case ends unnoticed in each hypothesis [money], shape (H,)."""
+    return _shows(bench, reported) * bench.costs.hand_over
+
+
 def _problem(bench: Bench, reported: tuple[str, ...]) -> Problem:
     places, shows = list(bench.model.schematic.places), _shows(bench, reported)
     return Problem(
         belief=_somewhere(len(bench.worlds.members)),
         passes=1.0 - shows,
-        ending=shows * bench.costs.hand_over,
+        ending=ended(bench, reported),
         fixed=shows < 0.5,
         tests=_tests(bench, places),
         repairs=_repairs(bench, places),

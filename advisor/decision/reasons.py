@@ -8,11 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from advisor.decision.advice import CauseReasons, CauseShare, FindingReason, OddFinding, Reasons
+from advisor.decision.history import History
 from advisor.knowledge.model import Model
 from advisor.knowledge.showing import shown
-from advisor.knowledge.weighing import weighed
 from advisor.network.engine import Posterior
-from advisor.network.findings import Finding
 from advisor.network.leave_out import WeightsOfEvidence, weights_of_evidence
 from advisor.network.priors import Prior
 from advisor.network.worlds import NONE, SPECIALS
@@ -27,7 +26,7 @@ class Explaining:
 
     model: Model
     root: Prior
-    findings: Sequence[Finding]
+    history: History
     belief: Posterior
 
     def reasons(self, ranking: Sequence[CauseShare], odd_from: float) -> Reasons:
@@ -39,8 +38,8 @@ class Explaining:
         """
         first = ranking[:EXPLAINED]
         places = [self.model.compiled.causes.index(f"{share.part}/{share.mode}") for share in first]
-        evidence = self.model.evidence(self.findings, self.root)
-        weights = weights_of_evidence(self.model.worlds, self.root, evidence, self.model.axis.prior, places)
+        told, states = self.history.evidence, self.model.axis.prior
+        weights = weights_of_evidence(self.model.worlds, self.root, told, states, places, self.history.paths)
         assert weights is not None, "the findings left a posterior"
         return Reasons(
             tuple(
@@ -54,13 +53,13 @@ class Explaining:
         alone = self._likeliest(place)
         return tuple(
             FindingReason(
-                position,
+                told.position,
                 _known(weights.in_turn[row, column]),
                 _known(weights.left_out[row, column]),
-                shown(self.model, finding, alone, self.belief.states),
-                shown(self.model, finding, NONE, self.belief.states),
+                shown(self.model, told.finding, alone, self.belief.states),
+                shown(self.model, told.finding, NONE, self.belief.states),
             )
-            for row, (position, finding, _) in enumerate(weighed(self.findings))
+            for row, told in enumerate(self.history.told)
         )
 
     def _likeliest(self, cause: int) -> int:
@@ -77,7 +76,7 @@ class Explaining:
         else:
             return None
         surprise = float(weights.surprise[odd])
-        position = weighed(self.findings)[odd][0]
+        position = self.history.told[odd].position
         return OddFinding(position, surprise if surprise > 0.0 else None, float(weights.slipped[odd]))
 
 

@@ -23,7 +23,10 @@ from pydantic import TypeAdapter
 from advisor.knowledge.catalogue import Test, Withheld
 from advisor.knowledge.compiled import Compiled
 
-_ARRAYS = ("members", "severities", "value", "spread", "jumps", "presence", "jumper_amps", "needs", "otherwise", "bend")
+_ARRAYS = (
+    *("members", "severities", "value", "spread", "jumps", "presence", "jumper_amps"),
+    *("needs", "otherwise", "bend", "latched"),
+)
 _KEEP_ENTRIES = 40
 
 

@@ -35,6 +35,8 @@ class Compiled:
         otherwise: P(symptom shows) of a set that holds none of them, at most, shape (S,).
         bend: By how much the sound circuit's reading of each test follows the supply with a power above the usual
             one, shape (T,).
+        latched: Fuses that have opened under each hypothesis before anybody looks, in the netlist's order, shape
+            (H, F).
     """
 
     tests: tuple[Test, ...]
@@ -51,6 +53,7 @@ class Compiled:
     needs: NDArray[np.bool_] = field(default_factory=lambda: np.zeros((0, 0), dtype=bool))
     otherwise: Floats = field(default_factory=lambda: np.zeros(0))
     bend: Floats = field(default_factory=lambda: np.zeros(0))
+    latched: NDArray[np.bool_] = field(default_factory=lambda: np.zeros((0, 0), dtype=bool))
 
 
 def supply_volts(schematic: Schematic) -> float:

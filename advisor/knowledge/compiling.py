@@ -96,6 +96,7 @@ def compile_schematic(
         needs=choice.needs,
         otherwise=choice.otherwise,
         bend=bend(wiring, tests, seen.value[0, kept]),
+        latched=np.concatenate([seen.latched, second.latched]),
     )
 
 

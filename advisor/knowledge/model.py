@@ -125,12 +125,15 @@ class Model:
         if test.unit not in WANDERING:
             return self.compiled.jumps[:, column]
         changed = np.abs(value - value[NONE]) > MOVED * self.full(test)
-        chance: Floats = 1.0 - (1.0 - self.compiled.jumps[:, column]) * (1.0 - self._loose * changed)
+        chance: Floats = 1.0 - (1.0 - self.compiled.jumps[:, column]) * (1.0 - self.hides * changed)
         return chance
 
     @cached_property
-    def _loose(self) -> Floats:
-        """Chance that a hypothesis' loosest fault makes a reading jump, shape (H,)."""
+    def hides(self) -> Floats:
+        """Chance that a hypothesis' loosest fault comes and goes, shape (H,).
+
+        What it changes jumps about, or is not to be seen at one look.
+        """
         loose = np.array([cause.mode.loose for cause in self.wiring.causes] + [0.0])
         most: Floats = loose[self.compiled.members].max(axis=1)
         return most

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from advisor.network.findings import Finding, OutcomeFinding, ReadingFinding
+from advisor.network.findings import Finding, OutcomeFinding, ReadingFinding, RepairFinding
 
 AGREE = 0.02
 """Readings that differ by no more than this share of the larger agree: judgement, no source."""
@@ -14,11 +14,14 @@ AGREE = 0.02
 def repeats(findings: Sequence[Finding]) -> list[tuple[Finding, int]]:
     """Each finding with how often it was found; zero where an earlier one of the same test stands for it.
 
-    A repeated reading is represented by its mean, since what spreads it is mostly the same each time.
+    A repeated reading is represented by its mean, since what spreads it is mostly the same each time.  After a repair
+    nothing is repeated.
     """
     result = [(finding, 1) for finding in findings]
     first: dict[str, int] = {}
     for i, finding in enumerate(findings):
+        if isinstance(finding, RepairFinding):
+            first.clear()
         if not isinstance(finding, OutcomeFinding | ReadingFinding):
             continue
         leader = first.setdefault(finding.test, i)

@@ -19,7 +19,7 @@ from advisor.errors import CircuitError
 from advisor.knowledge.catalogue import Test
 from advisor.knowledge.documents import Schematic
 from advisor.knowledge.hypotheses import FaultSets
-from advisor.knowledge.predicting import Floats, Predictor, setups
+from advisor.knowledge.predicting import Bools, Floats, Predictor, setups
 from advisor.knowledge.wiring import wire_up
 
 Progress = Callable[[str, int, int], None]
@@ -35,13 +35,17 @@ def silent(stage: str, done: int, total: int) -> None:
 
 @dataclass(frozen=True)
 class Shown:
-    """What tests and symptoms show: value, spread, jumps, jumper_amps (H, T), presence (H, S); see `Compiled`."""
+    """What tests and symptoms show: value, spread, jumps, jumper_amps (H, T), presence (H, S), latched (H, F).
+
+    See `Compiled`.
+    """
 
     value: Floats
     spread: Floats
     jumps: Floats
     presence: Floats
     jumper_amps: Floats
+    latched: Bools
 
 
 @dataclass(frozen=True)
@@ -70,7 +74,7 @@ class Solver:
         for found, chunk in zip(self._solved(many, tests, chunks), chunks, strict=True):
             results.append(found or _shown(self.predictor, tests, chunk))
             self.progress(stage, sum(len(r.value) for r in results), len(sets))
-        names = ("value", "spread", "jumps", "presence", "jumper_amps")
+        names = ("value", "spread", "jumps", "presence", "jumper_amps", "latched")
         return Shown(*(np.concatenate([getattr(r, name) for r in results]) for name in names))
 
     def _solved(self, many: int, tests: Sequence[Test], chunks: Sequence[FaultSets]) -> Iterable[Shown | None]:
@@ -98,7 +102,7 @@ def _shown(predictor: Predictor, tests: Sequence[Test], sets: FaultSets) -> Show
     presence = predictor.presence(sets, latched)  # this first, and the jumpers: what they solve serves tests too
     amps = predictor.jumper_amps(tests, sets, latched)
     seen = predictor.predict(tests, sets, latched)
-    return Shown(seen.value, seen.spread, seen.jumps, presence, amps)
+    return Shown(seen.value, seen.spread, seen.jumps, presence, amps, latched)
 
 
 _own: dict[str, Predictor] = {}

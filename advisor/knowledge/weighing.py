@@ -10,17 +10,24 @@ from advisor.knowledge.repeats import repeats
 from advisor.knowledge.supply import Axis, drifted
 from advisor.knowledge.tabulated import Prediction
 from advisor.network.engine import Evidence
-from advisor.network.findings import DeclinedFinding, Finding, OutcomeFinding, ReadingFinding, SymptomFinding
+from advisor.network.findings import (
+    DeclinedFinding,
+    Finding,
+    OutcomeFinding,
+    ReadingFinding,
+    RepairFinding,
+    SymptomFinding,
+)
 
 Tested = OutcomeFinding | ReadingFinding
 
 
 def weighed(findings: Sequence[Finding]) -> list[tuple[int, SymptomFinding | Tested, int]]:
-    """The findings that are evidence, each with its place among all and how often it was found."""
+    """The findings that are evidence by themselves, each with its place among all and how often it was found."""
     return [
         (position, finding, times)
         for position, (finding, times) in enumerate(repeats(findings))
-        if times and not isinstance(finding, DeclinedFinding)
+        if times and not isinstance(finding, DeclinedFinding | RepairFinding)
     ]
 
 

@@ -7,9 +7,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from advisor.network.paths import Paths
 from advisor.network.priors import Prior
 from advisor.network.shared import Shared, Together, together
-from advisor.network.worlds import AS_DESIGNED, NONE, UNLISTED, Floats, Worlds
+from advisor.network.worlds import AS_DESIGNED, NONE, UNLISTED, Floats, Ints, Worlds
 
 QUIET = 0.5
 """Share of faults that are not listed which lie elsewhere, so that whatever is tested reads as if nothing were wrong:
@@ -49,6 +50,11 @@ class Evidence:
     slipped: float = 0.0
     shared: Shared | None = None
     unsolved: tuple[float, Floats] | None = None
+
+    def along(self, stands: Ints) -> Evidence:
+        """The same for ways that stand in these hypotheses, shape (P,)."""
+        shared = replace(self.shared, row=self.shared.row[stands]) if self.shared else None
+        return replace(self, likelihood=self.likelihood[stands], shared=shared)
 
 
 @dataclass(frozen=True)
@@ -118,33 +124,42 @@ def symptom_unsolved(prior: Prior, symptom: int, base: float, otherwise: float) 
 
 
 def posterior(
-    worlds: Worlds, prior: Prior, findings: Sequence[Evidence], states: Floats | None = None
+    worlds: Worlds,
+    prior: Prior,
+    findings: Sequence[Evidence],
+    states: Floats | None = None,
+    paths: Paths | None = None,
 ) -> Posterior | None:
     """Multiply the prior by the likelihood of all findings; None where the findings have probability zero.
+
+    After repairs the findings are those of P ways, and what is left of them is where the ways have come to.
 
     Args:
         worlds: Of H hypotheses and C causes.
         prior: Their root distribution.
         findings: What was learned.
         states: Prior of the states that findings share, shape (G,); None takes all findings as independent.
+        paths: What repairs have done; None where there were none.
 
     References:
         Bounds from omitted prior mass: D. Poole, "Probabilistic conflicts in a search algorithm for
         estimating posterior probabilities in Bayesian networks", Artificial Intelligence 88, 1996.
     """
+    ways = paths or Paths.untouched(len(prior.weights))
+    before = ways.weights(prior)
     alone = np.array([states is None or f.shared is None for f in findings], dtype=bool)
     apart = [f for f, by_itself in zip(findings, alone, strict=True) if by_itself]
-    joint = prior.weights * np.prod([f.likelihood for f in apart], axis=0, initial=1.0)
+    joint = before * np.prod([f.likelihood for f in apart], axis=0, initial=1.0)
     linked = _linked(findings, states, joint)
     joint = joint * linked.likelihood
     total = float(joint.sum())
     if not total > 0.0:
         return None
-    low, high = _bounds(worlds, prior, joint, findings)
-    weights = joint / total
+    low, high = _bounds(worlds, prior, joint, findings, ways)
     slipped = np.zeros(len(findings))
-    slipped[alone], slipped[~alone] = _slips(weights, apart), linked.slipped
-    return Posterior(weights, total, _conflict(prior, findings, total), low, high, slipped, linked.states)
+    slipped[alone], slipped[~alone] = _slips(joint / total, apart), linked.slipped
+    weights = ways.folded(joint / total, len(prior.weights))
+    return Posterior(weights, total, _conflict(before, findings, total), low, high, slipped, linked.states)
 
 
 def _linked(findings: Sequence[Evidence], states: Floats | None, weights: Floats) -> Together:
@@ -168,14 +183,22 @@ def quietly(rows: Floats) -> Floats:
     return mixed
 
 
-def _bounds(worlds: Worlds, prior: Prior, joint: Floats, findings: Sequence[Evidence]) -> tuple[Floats, Floats]:
+def _bounds(
+    worlds: Worlds, prior: Prior, joint: Floats, findings: Sequence[Evidence], ways: Paths
+) -> tuple[Floats, Floats]:
     """Least and largest share of each cause, whatever the sets that nobody has solved would show.
 
-    A hypothesis counts for its own set only; the sets that it stands for may show anything.
+    A hypothesis counts for its own set only; the sets that it stands for may show anything.  So may what a repair has
+    left of a set that is not enumerated, and of a set that nobody has solved no repair is known to leave less.
     """
     having, without = _unsolved(prior, findings)
-    share = worlds.with_cause(joint) / joint.sum()
-    own = np.divide(prior.own, prior.weights, out=np.zeros_like(joint), where=prior.weights > 0.0) * joint
+    lost = float(joint[~ways.solved].sum())
+    if len(ways.stands) > 1:
+        having, without = having + lost, (having + without).max() + lost
+    count = len(prior.weights)
+    share = worlds.with_cause(ways.folded(joint, count)) / joint.sum()
+    certain = np.divide(prior.own, prior.weights, out=np.zeros(count), where=prior.weights > 0.0)
+    own = ways.folded(certain[ways.start] * joint * ways.solved, count)
     total, with_cause = float(own.sum()), worlds.with_cause(own)
     low = np.divide(with_cause, total + without, out=np.zeros_like(share), where=total + without > 0.0)
     high = np.divide(with_cause + having, total + having, out=np.ones_like(share), where=total + having > 0.0)
@@ -205,9 +228,9 @@ def _slips(weights: Floats, findings: Sequence[Evidence]) -> list[float]:
     return [float(weights[possible] @ np.minimum(f.slipped / f.likelihood[possible], 1.0)) for f in findings]
 
 
-def _conflict(prior: Prior, findings: Sequence[Evidence], total: float) -> float | None:
+def _conflict(before: Floats, findings: Sequence[Evidence], total: float) -> float | None:
     """Jensen, Chamberlain, Nordahl, Jensen 1991: log of prod P(e_i) / P(e), here in decibans."""
     if len(findings) < 2:
         return None
-    singly = sum(float(np.log10(prior.weights @ f.likelihood)) for f in findings)
+    singly = sum(float(np.log10(before @ f.likelihood)) for f in findings)
     return 10.0 * (singly - float(np.log10(total)))

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from advisor.network.proving import Result
+
 
 @dataclass(frozen=True)
 class SymptomFinding:
@@ -38,4 +40,16 @@ class DeclinedFinding:
     test: str
 
 
-Finding = SymptomFinding | OutcomeFinding | ReadingFinding | DeclinedFinding
+@dataclass(frozen=True)
+class RepairFinding:
+    """A repair was done, and the complaint looked for afterwards, if it was; findings after it are of what is left.
+
+    The complaint is the first symptom reported unless one is named.
+    """
+
+    repair: str
+    result: Result | None = None
+    symptom: str | None = None
+
+
+Finding = SymptomFinding | OutcomeFinding | ReadingFinding | DeclinedFinding | RepairFinding

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from advisor.network.engine import Evidence, Posterior, posterior
+from advisor.network.paths import Paths
 from advisor.network.priors import Prior
 from advisor.network.worlds import Bools, Floats, Worlds
 
@@ -37,8 +38,13 @@ class WeightsOfEvidence:
         return int(np.argmax(np.where(equal, self.slipped, -1.0)))
 
 
-def weights_of_evidence(
-    worlds: Worlds, prior: Prior, findings: Sequence[Evidence], states: Floats | None, causes: Sequence[int]
+def weights_of_evidence(  # noqa: PLR0913, PLR0917  what a posterior is made of, and the causes
+    worlds: Worlds,
+    prior: Prior,
+    findings: Sequence[Evidence],
+    states: Floats | None,
+    causes: Sequence[int],
+    paths: Paths | None = None,
 ) -> WeightsOfEvidence | None:
     """Weigh each finding for and against some causes; None where the findings have probability zero.
 
@@ -51,24 +57,25 @@ def weights_of_evidence(
         findings: N findings in the order in which they were made.
         states: Prior of the states that findings share, shape (G,); None takes all findings as independent.
         causes: C causes by their place in `worlds.causes`.
+        paths: What repairs have done; None where there were none.
 
     References:
         I. J. Good, Probability and the Weighing of Evidence, 1950, chapter 6; Weight of Evidence: A Brief Survey,
         Bayesian Statistics 2, 1985.  From memory.
     """
-    whole = posterior(worlds, prior, findings, states)
+    whole = posterior(worlds, prior, findings, states, paths)
     if whole is None:
         return None
     count = len(findings)
-    before = [posterior(worlds, prior, findings[:n], states) for n in range(count)]
-    without = [posterior(worlds, prior, [*findings[:n], *findings[n + 1 :]], states) for n in range(count)]
+    before = [posterior(worlds, prior, findings[:n], states, paths) for n in range(count)]
+    without = [posterior(worlds, prior, [*findings[:n], *findings[n + 1 :]], states, paths) for n in range(count)]
     holding = [(worlds.members == cause).any(axis=1) for cause in causes]
     steps = np.array([_log_odds(found, holding) for found in [*before, whole]])
     rest = np.array([_log_odds(found, holding) for found in without]).reshape(count, len(causes))
     return WeightsOfEvidence(
         _finite(steps[1:], steps[:-1]),
         _finite(steps[-1:].repeat(count, axis=0), rest),
-        _surprise(prior, findings, whole.evidence, without),
+        _surprise(paths.weights(prior) if paths else prior.weights, findings, whole.evidence, without),
         whole.slipped,
     )
 
@@ -92,11 +99,11 @@ def _finite(after: Floats, before: Floats) -> Floats:
 
 
 def _surprise(
-    prior: Prior, findings: Sequence[Evidence], evidence: float, without: Sequence[Posterior | None]
+    before: Floats, findings: Sequence[Evidence], evidence: float, without: Sequence[Posterior | None]
 ) -> Floats:
     """10 log10 of P(e_i) / P(e_i | the others), by which each finding raises the conflict of all."""
     ratios = [
-        float(prior.weights @ finding.likelihood) * (rest.evidence if rest else np.nan) / evidence
+        float(before @ finding.likelihood) * (rest.evidence if rest else np.nan) / evidence
         for finding, rest in zip(findings, without, strict=True)
     ]
     result: Floats = 10.0 * np.log10(np.array(ratios))

@@ -47,6 +47,17 @@ def test_a_step_is_added_once():
     assert case.plus(("open", "a")) == case
 
 
+def test_after_a_repair_the_same_answer_is_another():
+    """A test answered alike before and after a repair stands twice, and each is taken back by itself."""
+    case = CaseQuery("c")
+    for step in (("symptom", "s"), ("t", "x~lit"), ("fix", "r~stays"), ("t", "x~lit"), ("symptom", "s")):
+        case = case.plus(step)
+    assert [key for key, _ in case.steps] == ["symptom", "t", "fix", "t"]
+    assert case.body()["findings"][2] == {"kind": "repair", "repair": "r", "result": "stays"}
+    assert case.without(3).steps == case.steps[:3]
+    assert case.plus(("t", "x~lit")) == case
+
+
 def test_a_form_sends_its_reading():
     """The two fields of the form become one step."""
     assert parse_case("c", "reading-of=volts.y&reading=+11,8+")[1] == ("r", "volts.y~11,8")

@@ -194,6 +194,16 @@ def test_skipping_everything_leaves_a_repair(client):
     assert "Repair next" in found.text
 
 
+def test_what_came_of_a_repair_is_noted(client):
+    """A repair is answered with what became of the complaint; then every test may be answered again."""
+    skips = "".join(f"&skip={test}" for test in fakes.MODEL.tests)
+    found, source = page(client, CASE + skips)
+    done, after = page(client, found.link("Done: it stays", source))
+    assert "; the complaint stays" in done.text
+    back, _ = page(client, done.link("Undo", after))
+    assert "; the complaint stays" not in back.text
+
+
 def test_the_connector_can_be_mirrored(client):
     """The drawing can be turned to the mating side and back."""
     found, source = page(client, VOLTS)

@@ -7,6 +7,7 @@ import pytest
 from click.testing import CliRunner
 
 from advisor.cli import main
+from advisor.network.findings import RepairFinding
 from api.app import create_app
 
 OPTIONS = [
@@ -137,3 +138,17 @@ def test_how_deep_is_looked_is_an_option():
     refused = run(*OPTIONS, "--depth", "3")
     assert refused.exit_code == 2
     assert "--depth: expected at most 2" in refused.output
+
+
+def test_a_repair_is_the_last_finding():
+    """--repair says what was done and what came of it; without a result nobody has looked."""
+    asked = []
+    engine = fakes.engine(decide=lambda *args, **rest: asked.append(args[1]) or fakes.decide(*args, **rest))
+    assert run(*OPTIONS, "--repair", "replace-lamp=stays", engine=engine).exit_code == 0
+    assert run(*OPTIONS, "--repair", "replace-lamp", engine=engine).exit_code == 0
+    assert [findings[-1] for findings in asked] == [
+        RepairFinding("replace-lamp", "stays"),
+        RepairFinding("replace-lamp"),
+    ]
+    refused = run(*OPTIONS, "--repair", "replace-lamp=perhaps")
+    assert (refused.exit_code, "--repair replace-lamp=perhaps" in refused.output) == (2, True)

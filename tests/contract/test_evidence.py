@@ -5,7 +5,7 @@ import pytest
 
 from advisor.contract.evidence import to_findings
 from advisor.contract.request import AdviceRequest
-from advisor.network.findings import DeclinedFinding, OutcomeFinding, ReadingFinding, SymptomFinding
+from advisor.network.findings import DeclinedFinding, OutcomeFinding, ReadingFinding, RepairFinding, SymptomFinding
 
 TEST = "volts.C12-1.reminding"
 
@@ -27,6 +27,8 @@ def found(*findings: object) -> tuple[object, ...]:
         ({"test": TEST, "outcome": "low"}, OutcomeFinding(TEST, "low")),
         ({"kind": "outcome", "test": TEST, "outcome": "low"}, OutcomeFinding(TEST, "low")),
         ({"kind": "declined", "test": TEST}, DeclinedFinding(TEST)),
+        ({"kind": "repair", "repair": "replace-lamp"}, RepairFinding("replace-lamp")),
+        ({"repair": "replace-lamp", "result": "back"}, RepairFinding("replace-lamp", "back")),
         ({"kind": "reading", "test": TEST, "value": 11.8, "unit": ""}, ReadingFinding(TEST, 11.8)),
         ({"symptom": "lamp-stays-dark"}, SymptomFinding("lamp-stays-dark")),
         ({"kind": "symptom", "symptom": "lamp-stays-on", "present": False}, SymptomFinding("lamp-stays-on", False)),

@@ -78,7 +78,9 @@ def test_every_problem_comes_at_once():
         ({"kind": "reading", "test": "look.belt-lamp.prove-out", "value": 1, "unit": "V"}, "#/findings/0"),
         ({"test": "jumper.C12-1-to-ground.reminding", "outcome": "lit"}, "#/findings/0/test"),
         ({"test": "volts.C12-1.reminding", "outcome": "normal", "extra": 1}, "#/findings/0/extra"),
-        ({"kind": "repair", "repair": "x"}, "#/findings/0"),
+        ({"kind": "rumour", "repair": "x"}, "#/findings/0"),
+        ({"kind": "repair", "repair": "x", "result": "perhaps"}, "#/findings/0/result"),
+        ({"kind": "repair", "repair": "x", "symptom": "purple"}, "#/findings/0/symptom"),
         ({"kind": ["x"]}, "#/findings/0"),
         (7, "#/findings/0"),
         ({"symptom": "lamp-stays-dark", "present": 1}, "#/findings/0/present"),
@@ -101,6 +103,14 @@ def test_a_test_or_symptom_is_answered_once():
         {"symptom": dark, "present": False},
     )
     assert list(refused(body)) == ["#/findings/2/test", "#/findings/3/symptom"]
+
+
+def test_a_repair_lets_every_test_be_answered_once_more():
+    """What was read before a repair may be read again after it; a complaint is reported once."""
+    look, dark = {"test": "look.belt-lamp.prove-out", "outcome": "lit"}, {"symptom": "lamp-stays-dark"}
+    repair = {"kind": "repair", "repair": "replace-lamp", "result": "stays"}
+    body = with_findings(dark, look, repair, look, look, dark)
+    assert list(refused(body)) == ["#/findings/4/test", "#/findings/5/symptom"]
 
 
 @pytest.mark.parametrize("body", [None, 5, [], "x", {}, {"circuit": 5}, {"circuit": None}])

@@ -15,6 +15,8 @@ from advisor.decision.plan import HandOver, RepairStep, TestStep, value_of
 from advisor.decision.problem import Problem, Repairs, Stage, Tests
 from advisor.decision.search import find_plan
 from advisor.decision.stopping import cost_without_tests, no_more_tests, same_decision, worth_of_knowing
+from advisor.network.paths import Paths
+from advisor.network.proving import Proof, proved
 
 CLOSE = 1e-12
 
@@ -279,6 +281,20 @@ class TestPersistence:
         """Given that replacing A helped nothing, A was bad with probability .1, its prior."""
         still = problem.still[problem.repairs.after[0]] * problem.belief
         assert still[self.A == 1].sum() / still.sum() == pytest.approx(0.1, abs=1e-12)
+
+    def test_the_result_as_a_finding_says_the_same(self):
+        """A's replacement in the network: four hypotheses, the links drawn once for both looks."""
+        a, b = np.array([0, 1, 0, 1]), np.array([0, 0, 1, 1])
+        prior = np.where(a, 0.1, 0.9) * np.where(b, 0.05, 0.95)
+        shows = 1.0 - 0.99 * 0.2**a * 0.1**b
+        paths = Paths.untouched(4).repaired(np.array([0, 0, 2, 2]), np.ones(4, dtype=bool), 0.0)
+        proof = Proof("stays", shows[paths.now], np.zeros_like(paths.chance), misread=0.0)
+        (stays,) = proved(shows[paths.start], np.zeros_like(paths.chance), [proof])
+        joint = prior[paths.start] * paths.chance * shows[paths.start]
+        assert (joint * stays).sum() / joint.sum() == pytest.approx(0.41901586960195414, abs=1e-12)
+        now = paths.folded(joint * stays, 4) / (joint * stays).sum()
+        assert now[2] + now[3] == pytest.approx(0.82584785, abs=5e-9)
+        assert now[[1, 3]].sum() == 0.0
 
     def test_the_plan_counts_on_it(self, problem):
         """To replace A, then to hand over, costs 40 and 250 for the share that stays."""

@@ -1,0 +1,129 @@
+"""Findings before and after repairs as evidence: what each says of every way that the vehicle may have gone."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from advisor.decision.bench import groundwork
+from advisor.errors import RequestError, RequestProblem
+from advisor.knowledge.model import Model
+from advisor.knowledge.weighing import weighed
+from advisor.network.engine import Evidence, Posterior, posterior, symptom_likelihood
+from advisor.network.findings import Finding, RepairFinding, SymptomFinding
+from advisor.network.paths import Paths
+from advisor.network.priors import Prior
+from advisor.network.proving import Proof, proved
+from advisor.network.worlds import AS_DESIGNED, NONE, SPECIALS, UNLISTED, Floats
+
+BAD_REPAIR = 0.02
+"""Chance that a repair or a new part is bad: common practice, no source."""
+
+
+@dataclass(frozen=True)
+class Told:
+    """A finding that says something, its place among all, and what it says of every way."""
+
+    position: int
+    finding: Finding
+    evidence: Evidence
+
+
+@dataclass(frozen=True)
+class History:
+    """What a case has learned and gone through; no ways where nothing was repaired."""
+
+    told: tuple[Told, ...]
+    paths: Paths | None
+
+    @property
+    def evidence(self) -> list[Evidence]:
+        """What every finding says."""
+        return [told.evidence for told in self.told]
+
+    def posterior(self, model: Model, root: Prior) -> Posterior | None:
+        """What the findings leave of a prior; None where they are impossible."""
+        return posterior(model.worlds, root, self.evidence, model.axis.prior, self.paths)
+
+
+def history_of(model: Model, root: Prior, findings: Sequence[Finding]) -> History:
+    """Weigh the findings of a case.
+
+    Raises:
+        RequestError: a finding names something that this circuit does not have, or a repair's result says nothing as
+            no symptom was reported.
+    """
+    told = [
+        Told(position, finding, evidence)
+        for (position, finding, _), evidence in zip(weighed(findings), model.evidence(findings, root), strict=True)
+    ]
+    done = [(i, f) for i, f in enumerate(findings) if isinstance(f, RepairFinding)]
+    if not done:
+        return History(tuple(told), None)
+    paths = _paths(model, done)
+    along = [
+        Told(t.position, t.finding, t.evidence.along(paths.stands[sum(i < t.position for i, _ in done)])) for t in told
+    ]
+    along += _results(model, root, findings, dict(done), paths)
+    return History(tuple(sorted(along, key=lambda t: t.position)), paths)
+
+
+def _paths(model: Model, done: Sequence[tuple[int, RepairFinding]]) -> Paths:
+    ground = groundwork(model)
+    rows = {plan.id: row for row, plan in enumerate(ground.plans)}
+    unknown = [
+        RequestProblem(
+            f"#/findings/{i}/repair", f"unknown in this circuit: repair {f.repair}; known: {', '.join(rows)}"
+        )
+        for i, f in done
+        if f.repair not in rows
+    ]
+    if unknown:
+        raise RequestError(unknown)
+    paths = Paths.untouched(len(model.compiled.members))
+    for _, finding in done:
+        row = rows[finding.repair]
+        paths = paths.repaired(ground.exactly.after[row], ground.exactly.solved[row], BAD_REPAIR)
+    return paths
+
+
+def _results(
+    model: Model, root: Prior, findings: Sequence[Finding], done: Mapping[int, RepairFinding], paths: Paths
+) -> list[Told]:
+    """What the complaint's own test said after each repair after which it was done."""
+    stretch = {position: number for number, position in enumerate(done, 1)}
+    seen: dict[str, list[int]] = {}
+    for position, finding in done.items():
+        if finding.result is not None:
+            seen.setdefault(_complaint(model, findings, position, finding), []).append(position)
+    told = []
+    for symptom, positions in seen.items():
+        column = model.worlds.symptoms.index(symptom)
+        reported = SymptomFinding(symptom) in findings
+        base = symptom_likelihood(model.worlds, root, model.intake, column) if reported else np.ones(len(root.weights))
+        base[SPECIALS:] = base[NONE]
+        before = model.worlds.presence[:, column] * reported
+        before[:SPECIALS] = 0.0
+        proofs = [_proof(model, column, done[p], paths, stretch[p]) for p in positions]
+        chances = proved(before[paths.start], base[paths.start], proofs)
+        told += [Told(p, done[p], Evidence(chance, 1.0)) for p, chance in zip(positions, chances, strict=True)]
+    return told
+
+
+def _proof(model: Model, column: int, finding: RepairFinding, paths: Paths, stretch: int) -> Proof:
+    shows: Floats = model.worlds.presence[:, column].copy()
+    shows[[NONE, AS_DESIGNED, UNLISTED]] = 0.0, 1.0, 1.0
+    stands = paths.stands[stretch]
+    assert finding.result is not None
+    return Proof(finding.result, shows[stands], model.hides[stands])
+
+
+def _complaint(model: Model, findings: Sequence[Finding], position: int, finding: RepairFinding) -> str:
+    reported = [f.symptom for f in findings if isinstance(f, SymptomFinding) and f.present]
+    symptom = finding.symptom or next(iter(reported), None)
+    if symptom in model.worlds.symptoms:
+        return str(symptom)
+    problem = f"unknown in this circuit: symptom {symptom}" if symptom else "no symptom is reported that could stay"
+    raise RequestError([RequestProblem(f"#/findings/{position}/symptom", problem)])
