@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import reduce
+from functools import lru_cache, reduce
 
 import numpy as np
 from twin_readings import Technician
@@ -21,6 +21,8 @@ from advisor.network.worlds import SPECIALS, UNLISTED
 FEWEST, MOST = 3, 10
 REPEATED = 0.1
 """Share of steps at which an earlier test is done again: judgement, no source."""
+KEPT = 64
+"""Supplies at which what tests would show is kept, of all those that the vehicles' batteries have."""
 WAYS = ("as it is", "without shared states")
 """Ways in which the model may be asked, each printed by the bench."""
 
@@ -91,6 +93,7 @@ def judged(
     that it does.
     """
     symptoms, twin = list(model.schematic.symptoms), Twin(model, riches)
+    vars(model)["_worlds_at"] = lru_cache(KEPT)(model._worlds_by_step)
     shares = np.diff(np.linspace(0, count, len(symptoms) + 1).astype(int)).tolist()
     fleet = reduce(Fleet.joined, [twin.fleet(s, n, rng) for s, n in zip(symptoms, shares, strict=True)])
     technician = Technician(twin, fleet, rng)

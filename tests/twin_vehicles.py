@@ -45,6 +45,7 @@ class Riches:
     outside: bool = True
     slips_stay: bool = True
     bad_black: bool = True
+    hides: bool = True
 
 
 @dataclass(frozen=True)
@@ -157,9 +158,18 @@ class Twin:
         outside = self._outside(symptom, unlisted - unlisted // 2, rng)
         # The rest is gone while somebody looks: an intermittent fault shows a sound circuit.
         gone = [Fault((), UNLISTED)] * (unlisted - len(outside.faults))
-        found = self._faulty(symptom, faulty, rng).joined(outside)
+        found = self._hidden(self._faulty(symptom, faulty, rng), rng).joined(outside)
         fleet = found.joined(self.vehicles([*sound, *gone], rng))
         return fleet.take(rng.permutation(count).tolist())
+
+    def _hidden(self, fleet: Fleet, rng: np.random.Generator) -> Fleet:
+        """Some loose contacts do not move while somebody tests: those vehicles read as if nothing were wrong."""
+        modes, changes = self.model.wiring.causes, list(fleet.changes)
+        for i, fault in enumerate(fleet.faults):
+            loose = np.prod([modes[c].mode.loose for c in fault.causes]) if fault.causes else 0.0
+            if self.riches.hides and rng.random() < loose:
+                changes[i] = self._changes(replace(fault, changes=()), float(fleet.supply[i]), rng)
+        return replace(fleet, changes=tuple(changes))
 
     def _faulty(self, symptom: str, count: int, rng: np.random.Generator) -> Fleet:
         """Propose by an upper estimate of P(symptom | set), keep by the vehicle's own."""

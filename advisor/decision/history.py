@@ -85,7 +85,7 @@ def _paths(model: Model, done: Sequence[tuple[int, RepairFinding]]) -> Paths:
     paths = Paths.untouched(len(model.compiled.members))
     for _, finding in done:
         row = rows[finding.repair]
-        paths = paths.repaired(ground.exactly.after[row], ground.exactly.solved[row], BAD_REPAIR)
+        paths = paths.repaired(ground.exactly.after[row], ground.exactly.solved[row], BAD_REPAIR, model.quiet)
     return paths
 
 
@@ -106,18 +106,41 @@ def _results(
         base[SPECIALS:] = base[NONE]
         before = model.worlds.presence[:, column] * reported
         before[:SPECIALS] = 0.0
-        proofs = [_proof(model, column, done[p], paths, stretch[p]) for p in positions]
-        chances = proved(before[paths.start], base[paths.start], proofs)
-        told += [Told(p, done[p], Evidence(chance, 1.0)) for p, chance in zip(positions, chances, strict=True)]
+        shows, hides = (
+            proved(
+                before[paths.start],
+                base[paths.start],
+                [_proof(model, column, done[p], paths, stretch[p], hiding) for p in positions],
+            )
+            for hiding in (0.0, 1.0)
+        )
+        told += [
+            Told(p, done[p], _either(model, paths, *pair)) for p, *pair in zip(positions, shows, hides, strict=True)
+        ]
     return told
 
 
-def _proof(model: Model, column: int, finding: RepairFinding, paths: Paths, stretch: int) -> Proof:
+def _either(model: Model, paths: Paths, shows: Floats, hides: Floats) -> Evidence:
+    """A result while a fault that no repair has touched shows, and while it hides."""
+    quiet = model.quiet[paths.now] * paths.whole
+    return Evidence((1.0 - quiet) * shows + quiet * hides, 1.0, either=(shows, hides))
+
+
+def _proof(  # noqa: PLR0913, PLR0917  a result, where the ways stood then, and whether what is whole hides
+    model: Model, column: int, finding: RepairFinding, paths: Paths, stretch: int, hiding: float
+) -> Proof:
+    """How the complaint's test came out: what is whole has shown or hidden all along, the rest is drawn anew.
+
+    What is not listed shows in the complaint wherever it lies.
+    """
     shows: Floats = model.worlds.presence[:, column].copy()
     shows[[NONE, AS_DESIGNED, UNLISTED]] = 0.0, 1.0, 1.0
     stands = paths.stands[stretch]
     assert finding.result is not None
-    return Proof(finding.result, shows[stands], model.hides[stands])
+    quiet = model.quiet.copy()
+    quiet[UNLISTED] = 0.0
+    hides = np.where(paths.whole & (quiet[stands] > 0.0), hiding, quiet[stands])
+    return Proof(finding.result, shows[stands], hides)
 
 
 def _complaint(model: Model, findings: Sequence[Finding], position: int, finding: RepairFinding) -> str:

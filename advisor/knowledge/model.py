@@ -26,7 +26,7 @@ from advisor.network.findings import Finding
 from advisor.network.linked import with_shared
 from advisor.network.nodes import Network, as_nodes, restricted
 from advisor.network.priors import Prior, prior
-from advisor.network.worlds import NONE, SPECIALS, Worlds
+from advisor.network.worlds import AS_DESIGNED, ELSEWHERE, NONE, SPECIALS, UNLISTED, Worlds
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
@@ -115,6 +115,7 @@ class Model:
                 np.column_stack([self.compiled.value[:, i], self.compiled.spread[:, i], self._jumps(i)]),
                 self._reach(test),
                 float(self.compiled.bend[i]) if len(self.compiled.bend) else 0.0,
+                self.quiet,
             )
             for i, test in enumerate(self.compiled.tests)
         }
@@ -125,18 +126,26 @@ class Model:
         if test.unit not in WANDERING:
             return self.compiled.jumps[:, column]
         changed = np.abs(value - value[NONE]) > MOVED * self.full(test)
-        chance: Floats = 1.0 - (1.0 - self.compiled.jumps[:, column]) * (1.0 - self.hides * changed)
+        chance: Floats = 1.0 - (1.0 - self.compiled.jumps[:, column]) * (1.0 - self._loose * changed)
         return chance
 
     @cached_property
-    def hides(self) -> Floats:
-        """Chance that a hypothesis' loosest fault comes and goes, shape (H,).
-
-        What it changes jumps about, or is not to be seen at one look.
-        """
+    def _loose(self) -> Floats:
+        """Chance that a hypothesis' loosest fault makes a reading jump, shape (H,)."""
         loose = np.array([cause.mode.loose for cause in self.wiring.causes] + [0.0])
         most: Floats = loose[self.compiled.members].max(axis=1)
         return most
+
+    @cached_property
+    def quiet(self) -> Floats:
+        """Chance that no fault of a hypothesis shows while somebody tests, shape (H,): all of them come and go.
+
+        As many loose contacts do not move during a visit as make a reading jump.
+        """
+        loose = np.array([cause.mode.loose for cause in self.wiring.causes] + [1.0])
+        quiet: Floats = loose[self.compiled.members].prod(axis=1)
+        quiet[[NONE, AS_DESIGNED, UNLISTED]] = 0.0, 0.0, ELSEWHERE
+        return quiet
 
     def _reach(self, test: Test) -> Reach:
         if test.id in self.battery_tests:
@@ -167,6 +176,7 @@ class Model:
             np.concatenate(blocks, axis=1) if blocks else np.zeros((len(self.compiled.members), 0)),
             tuple(self.schematic.symptoms),
             self.compiled.presence,
+            self.quiet,
         )
 
     def worlds_at(self, states: Floats) -> Worlds:
@@ -242,7 +252,7 @@ class Model:
         """
         flat, axis = as_nodes(*restricted(self.worlds, root, kept), self.intake), self.coarse_axis
         links = {id: predicted.linked(axis, kept) for id, predicted in self.predicted.items()}
-        return with_shared(flat, links, axis.prior, axis.names(self.supply_volts))
+        return with_shared(flat, links, axis.prior, axis.names(self.supply_volts), self.quiet[kept])
 
     def evidence(self, findings: Sequence[Finding], root: Prior, axis: Axis | None = None) -> list[Evidence]:
         """Each finding as a likelihood over the hypotheses; a declined test is none, what is repeated is one.

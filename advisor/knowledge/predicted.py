@@ -21,7 +21,7 @@ from advisor.knowledge.readings import (
     within,
 )
 from advisor.knowledge.supply import LOOSE, LOOSE_SPREAD, RAISED, RAISED_SPREAD, RAISED_VOLTS, Axis, exponent
-from advisor.network.engine import Evidence, quietly
+from advisor.network.engine import Evidence
 from advisor.network.linked import Linked
 from advisor.network.shared import Shared, classes
 from advisor.network.worlds import NONE, UNLISTED
@@ -60,6 +60,8 @@ class Predicted:
         spread: Its standard deviation, the supply's share left out, shape (U,).
         jumps: Chance that it never settles, shape (U,).
         bend: By how much the sound circuit's reading follows the supply with a power above the usual one.
+        quiet: P(a fault hides | hypothesis), shape (H,).
+        hidden: The hypothesis as which each is seen while it hides, shape (H,).
     """
 
     test: Test
@@ -71,11 +73,13 @@ class Predicted:
     value: Floats
     spread: Floats
     jumps: Floats
-    bend: float = 0.0
+    bend: float
+    quiet: Floats
+    hidden: Ints
 
     @staticmethod
     def of(  # noqa: PLR0913, PLR0917  a test, its instrument, its predictions
-        test: Test, tool: Instrument, full: float, seen: Floats, reach: Reach, bend: float = 0.0
+        test: Test, tool: Instrument, full: float, seen: Floats, reach: Reach, bend: float, quiet: Floats
     ) -> Predicted:
         """Merge equal values, spreads and jumps, shape (H, 3); the battery's posts can be misread, but not mistaken."""
         lasting = SAME_AGAIN * tool.slip if tool.id in _HANDHELD else 0.0
@@ -84,12 +88,17 @@ class Predicted:
         row, first = classes([_rank(column) for column in seen.T], len(seen))
         row[UNLISTED] = len(first)
         value, spread, jumps = seen[np.append(first, NONE)].T
-        return Predicted(test, tool, full, reach == "ground", lasting, row, value, spread, jumps, bend)
+        hidden = np.full(len(seen), NONE)
+        if test.kind == "inspect":  # damage is seen whether its fault shows or not
+            hidden = np.arange(len(seen))
+            hidden[UNLISTED] = NONE
+        return Predicted(test, tool, full, reach == "ground", lasting, row, value, spread, jumps, bend, quiet, hidden)
 
     def outcomes(self, scale: float, spread: float) -> Floats:
         """P(outcome | hypothesis) at one supply, as a share of the rest voltage, and its spread: shape (H, O)."""
         block: Floats = self._rows(scale, spread)[self.row]
-        block[UNLISTED] = quietly(block)
+        hides = np.flatnonzero(self.quiet * (self.row != self.row[self.hidden]))
+        block[hides] += self.quiet[hides, None] * (block[self.hidden[hides]] - block[hides])
         return block
 
     def _rows(self, scale: float, spread: float) -> Floats:
@@ -118,19 +127,21 @@ class Predicted:
         if not self.slips:  # what is seen by mistake is in the chance itself
             number = [o.id for o in self.test.outcomes].index(id)
             table = self._rows(1.0, 0.0)[:, number, None]
-            return _told(Shared(self.row, table, 0.0, self.test.id, 0.0, 0.0), axis, 1.0)
+            return Evidence.read(table[self.row, 0], self.quiet, self.hidden, 1.0)
         return self._evidence(_cell(found), 1.0, axis, extra, times)
 
     def linked(self, axis: Axis, kept: Ints) -> Linked:
         """All outcomes in every shared state under some hypotheses, for the exported network."""
         if not self.slips:
-            return Linked(self._rows(1.0, 0.0)[self.row[kept], None], "", 0.0, np.zeros(len(self.test.outcomes)))
+            rows, none = self._rows(1.0, 0.0), np.zeros(len(self.test.outcomes))
+            return Linked(rows[self.row[kept], None], rows[self.row[self.hidden[kept]], None], "", 0.0, none)
         each = [self.outcome(o.id, axis, 0.0).shared for o in self.test.outcomes]
         known = [shared for shared in each if shared is not None]
         table = np.stack([shared.table for shared in known], axis=-1)
         table /= table.sum(axis=-1, keepdims=True)
         stray = np.array([shared.stray for shared in known])
-        return Linked(table[self.row[kept]], known[0].place, self.lasting, stray / stray.sum())
+        rows, hidden = table[self.row[kept]], table[self.row[self.hidden[kept]]]
+        return Linked(rows, hidden, known[0].place, self.lasting, stray / stray.sum())
 
     def shown(self, hypothesis: int, scale: float, spread: float) -> float | None:
         """What is predicted under one hypothesis at one supply [V, A, ohm, share, chance]; None if it never settles."""
@@ -172,7 +183,10 @@ class Predicted:
         table = self._table(cell, axis, extra, moment**times)
         table[-1] = unlisted(table[self.row[NONE]], np.array(self._anything(cell, UNLISTED_JUMPS)))
         shared = Shared(self.row, table, moment**times * stray, "/".join(self._place), self.lasting, stray)
-        return _told(shared, axis, max(float(table.max()), sharp))
+        alone = shared.alone(axis.prior)
+        bound = max(float(table.max()), sharp, float(alone.max()))
+        slipped = (1.0 - shared.lasting) * shared.slipped + shared.lasting * shared.stray
+        return Evidence.read(alone, self.quiet, self.hidden, bound, slipped, shared)
 
     @property
     def _place(self) -> tuple[str, ...]:
@@ -206,14 +220,6 @@ class Predicted:
             value, wide = np.where(loose, 0.0, value), np.where(loose, LOOSE_SPREAD, wide)
         table: Floats = self._chance(value, wide, cell, slip)[:, back]
         return table
-
-
-def _told(shared: Shared, axis: Axis, bound: float) -> Evidence:
-    """A finding by what it says in every shared state."""
-    alone = shared.alone(axis.prior)
-    alone[UNLISTED] = quietly(alone)
-    slipped = (1.0 - shared.lasting) * shared.slipped + shared.lasting * shared.stray
-    return Evidence(alone, max(float(alone.max()), bound), slipped, shared)
 
 
 def _cell(outcome: Outcome) -> Cell | None:

@@ -52,7 +52,7 @@ class TableModel(Model):
     @cached_property
     def predicted(self) -> Mapping[str, Tabulated]:
         """Chances of every test by its id."""
-        return {test.id: Tabulated.of(test, self.chances[test.id]) for test in self.compiled.tests}
+        return {test.id: Tabulated.of(test, self.chances[test.id], self.quiet) for test in self.compiled.tests}
 
     @property
     def axis(self) -> Axis:

@@ -19,7 +19,7 @@ from advisor.knowledge.catalogue import Test
 from advisor.knowledge.supply import Axis
 from advisor.network.engine import Evidence
 from advisor.network.linked import Linked
-from advisor.network.worlds import UNLISTED
+from advisor.network.worlds import NONE, UNLISTED
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
@@ -71,22 +71,25 @@ class Tabulated:
 
     Attributes:
         test: The test.
-        table: P(outcome | hypothesis), shape (H, O).
+        table: P(outcome | hypothesis) while its fault shows, shape (H, O).
+        quiet: P(it hides | hypothesis), shape (H,).
     """
 
     test: Test
     table: Floats
+    quiet: Floats
 
     @staticmethod
-    def of(test: Test, listed: Floats) -> Tabulated:
-        """Give what is unlisted its chances: half of what the sound vehicle shows, half of anything."""
+    def of(test: Test, listed: Floats, quiet: Floats) -> Tabulated:
+        """Give what is unlisted its chances: anything, unless it lies elsewhere."""
         table = listed.copy()
-        table[UNLISTED] = 0.5 * listed[UNLISTED] + 0.5 / listed.shape[1]
-        return Tabulated(test, table)
+        table[UNLISTED] = 1.0 / listed.shape[1]
+        return Tabulated(test, table, quiet)
 
     def outcomes(self, scale: float, spread: float) -> Floats:
         """P(outcome | hypothesis), shape (H, O), at any supply."""
-        return self.table
+        result: Floats = self.table + self.quiet[:, None] * (self.table[NONE] - self.table)
+        return result
 
     def outcome(self, id: str, axis: Axis, extra: float, times: int = 1) -> Evidence:
         """An outcome as evidence; seen again it says no more.
@@ -97,7 +100,7 @@ class Tabulated:
         ids = [outcome.id for outcome in self.test.outcomes]
         if id not in ids:
             raise KeyError(f"outcome {id} of test {self.test.id}")
-        return Evidence(self.table[:, ids.index(id)], 1.0)
+        return Evidence.read(self.table[:, ids.index(id)], self.quiet, np.full(len(self.table), NONE), 1.0)
 
     def read(self, value: float | None, axis: Axis, extra: float, times: int = 1) -> Evidence:
         """Refuse a reading.
@@ -113,4 +116,6 @@ class Tabulated:
 
     def linked(self, axis: Axis, kept: Ints) -> Linked:
         """All outcomes under some hypotheses; no state is shared with other tests."""
-        return Linked(self.table[kept, None], "", 0.0, np.zeros(self.table.shape[1]))
+        return Linked(
+            self.table[kept, None], self.table[[NONE] * len(kept), None], "", 0.0, np.zeros(self.table.shape[1])
+        )

@@ -12,9 +12,6 @@ from advisor.network.priors import Prior
 from advisor.network.shared import Shared, Together, together
 from advisor.network.worlds import AS_DESIGNED, NONE, UNLISTED, Floats, Ints, Worlds
 
-QUIET = 0.5
-"""Share of faults that are not listed which lie elsewhere, so that whatever is tested reads as if nothing were wrong:
-judgement, no source."""
 _SPECIAL = (NONE, AS_DESIGNED, UNLISTED)
 
 
@@ -37,12 +34,14 @@ class Evidence:
     """One finding as a likelihood.
 
     Attributes:
-        likelihood: P(finding | hypothesis) by itself, shape (H,).
+        likelihood: P(finding | hypothesis) by itself, whether the fault hides or not, shape (H,).
         bound: Its largest value under anything.
         slipped: Part of the likelihood that a slip (wrong cavity, misread) gives, one number for all hypotheses.
         shared: The same for every state that it shares with other findings, or None if it shares none.
         unsolved: Largest joint mass of the finding and the sets not enumerated, whole and with each cause, shape
             (C,); None where nothing better is known than all their mass times the bound.
+        either: The same while the fault shows, and while it hides, shape (H,) each; None where that makes no
+            difference.
     """
 
     likelihood: Floats
@@ -50,11 +49,40 @@ class Evidence:
     slipped: float = 0.0
     shared: Shared | None = None
     unsolved: tuple[float, Floats] | None = None
+    either: tuple[Floats, Floats] | None = None
+
+    @staticmethod
+    def read(  # noqa: PLR0913, PLR0917  the parts of a finding
+        shows: Floats, quiet: Floats, hidden: Ints, bound: float, slipped: float = 0.0, shared: Shared | None = None
+    ) -> Evidence:
+        """A finding of a test.
+
+        Args:
+            shows: P(finding | hypothesis) while no fault hides, shape (H,).
+            quiet: P(it hides | hypothesis), shape (H,).
+            hidden: The hypothesis as which each is seen then, shape (H,): none wherever states are shared.
+            bound: Its largest value under anything.
+            slipped: Part of it that a slip gives.
+            shared: The same in every shared state.
+        """
+        either = (shows, shows[hidden])
+        return Evidence((1.0 - quiet) * shows + quiet * either[1], bound, slipped, shared, either=either)
 
     def along(self, stands: Ints) -> Evidence:
         """The same for ways that stand in these hypotheses, shape (P,)."""
         shared = replace(self.shared, row=self.shared.row[stands]) if self.shared else None
-        return replace(self, likelihood=self.likelihood[stands], shared=shared)
+        either = (self.either[0][stands], self.either[1][stands]) if self.either else None
+        return replace(self, likelihood=self.likelihood[stands], shared=shared, either=either)
+
+    @property
+    def shows(self) -> Floats:
+        """P(finding | hypothesis) while its fault shows, shape (H,)."""
+        return self.either[0] if self.either else self.likelihood
+
+    @property
+    def hidden(self) -> Floats:
+        """P(finding | hypothesis) while its fault hides, shape (H,)."""
+        return self.either[1] if self.either else self.likelihood
 
 
 @dataclass(frozen=True)
@@ -69,6 +97,7 @@ class Posterior:
         high: Upper truncation bound of each cause, shape (C,).
         slipped: P(slip | findings) of each finding, shape (N,).
         states: Posterior of the shared states, shape (G,).
+        hiding: P(there is a fault that did not show in any test | findings).
     """
 
     weights: Floats
@@ -78,6 +107,7 @@ class Posterior:
     high: Floats
     slipped: Floats
     states: Floats
+    hiding: float
 
     @property
     def slips(self) -> float:
@@ -149,9 +179,12 @@ def posterior(
     before = ways.weights(prior)
     alone = np.array([states is None or f.shared is None for f in findings], dtype=bool)
     apart = [f for f, by_itself in zip(findings, alone, strict=True) if by_itself]
-    joint = before * np.prod([f.likelihood for f in apart], axis=0, initial=1.0)
-    linked = _linked(findings, states, joint)
-    joint = joint * linked.likelihood
+    quiet = worlds.quiet[ways.now] * ways.whole
+    shows = before * (1.0 - quiet) * np.prod([f.shows for f in apart], axis=0, initial=1.0)
+    hides = before * quiet * np.prod([f.hidden for f in apart], axis=0, initial=1.0)
+    linked = _linked(findings, states, shows, hides)
+    shows, hides = shows * linked.likelihood[:-1], hides * linked.likelihood[-1]
+    joint = shows + hides
     total = float(joint.sum())
     if not total > 0.0:
         return None
@@ -159,28 +192,21 @@ def posterior(
     slipped = np.zeros(len(findings))
     slipped[alone], slipped[~alone] = _slips(joint / total, apart), linked.slipped
     weights = ways.folded(joint / total, len(prior.weights))
-    return Posterior(weights, total, _conflict(before, findings, total), low, high, slipped, linked.states)
+    hiding = float(hides.sum()) / total
+    return Posterior(weights, total, _conflict(before, findings, total), low, high, slipped, linked.states, hiding)
 
 
-def _linked(findings: Sequence[Evidence], states: Floats | None, weights: Floats) -> Together:
-    """The findings that share states, summed over them."""
+def _linked(findings: Sequence[Evidence], states: Floats | None, shows: Floats, hides: Floats) -> Together:
+    """The findings that share states, summed over them; one more way, the last, stands for all that hide.
+
+    What hides reads like none in every finding.
+    """
     known = np.ones(1) if states is None else states
     shared = [f.shared for f in findings if f.shared is not None] if states is not None else []
+    split = np.append(shows, hides.sum())
     if not shared:
-        return Together(np.ones(len(weights)), known, np.zeros(0))
-    # One more hypothesis stands for unlisted faults that lie elsewhere: they read like none in every finding.
-    split = np.append(weights, QUIET * weights[UNLISTED])
-    split[UNLISTED] -= split[-1]
-    found = together([replace(f, row=np.append(f.row, f.row[NONE])) for f in shared], known, split)
-    likelihood = found.likelihood[:-1]
-    likelihood[UNLISTED] = (1.0 - QUIET) * likelihood[UNLISTED] + QUIET * found.likelihood[-1]
-    return replace(found, likelihood=likelihood)
-
-
-def quietly(rows: Floats) -> Floats:
-    """What one finding says of unlisted faults that may lie elsewhere, from its rows by hypothesis, shape (H, ...)."""
-    mixed: Floats = (1.0 - QUIET) * rows[UNLISTED] + QUIET * rows[NONE]
-    return mixed
+        return Together(np.ones(len(split)), known, np.zeros(0))
+    return together([replace(f, row=np.append(f.row, f.row[NONE])) for f in shared], known, split)
 
 
 def _bounds(

@@ -162,6 +162,7 @@ def restricted(worlds: Worlds, prior: Prior, kept: Ints) -> tuple[Worlds, Prior]
         severities=worlds.severities[kept],
         likelihood=worlds.likelihood[kept],
         presence=worlds.presence[kept],
+        hides=worlds.quiet[kept],
     )
     omitted = prior.omitted + float(np.delete(prior.weights, kept).sum())
     lumped = (prior.lumped + np.zeros(len(prior.weights)))[kept]  # sets stood for stay in `lumped_with`, kept or not

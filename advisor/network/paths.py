@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from advisor.network.priors import Prior
-from advisor.network.worlds import Bools, Floats, Ints
+from advisor.network.worlds import NONE, Bools, Floats, Ints
 
 
 @dataclass(frozen=True)
@@ -19,36 +19,50 @@ class Paths:
         chance: P(this way | its start), shape (P,).
         stands: The hypothesis that each stands in, before the first repair and after each, shape (P,) each.
         solved: Whether every hypothesis on the way is the very one, not the nearest that there is, shape (P,).
+        whole: Whether it has not been changed by any repair, so that what hides has hidden all along, shape (P,).
     """
 
     start: Ints
     chance: Floats
     stands: tuple[Ints, ...]
     solved: Bools
+    whole: Bools
 
     @staticmethod
     def untouched(count: int) -> Paths:
         """The ways of a vehicle that nobody has repaired."""
         own = np.arange(count)
-        return Paths(own, np.ones(count), (own,), np.ones(count, dtype=bool))
+        return Paths(own, np.ones(count), (own,), np.ones(count, dtype=bool), np.ones(count, dtype=bool))
 
-    def repaired(self, after: Ints, solved: Bools, bad: float) -> Paths:
+    def repaired(self, after: Ints, solved: Bools, bad: float, quiet: Floats | None = None) -> Paths:
         """Go on through a repair; where it has something to cure it fails with a chance and leaves all as it was.
+
+        A fault that has hidden until it was cured read as if nothing were wrong.
 
         Args:
             after: What it leaves of each hypothesis when it succeeds, shape (H,).
             solved: Whether that is the very one, shape (H,).
             bad: Chance that the new part or the work is bad.
+            quiet: P(a fault hides | hypothesis), shape (H,).
         """
         there = self.now
+        hides = np.zeros(len(there)) if quiet is None else quiet[there] * self.whole
         fails = np.flatnonzero(after[there] != there)
+        hidden = fails[hides[fails] > 0.0]
         chance = self.chance.copy()
-        chance[fails] *= 1.0 - bad
+        chance[fails] *= (1.0 - bad) * (1.0 - hides[fails])
+        source = np.concatenate([np.arange(len(there)), fails, hidden])
+        silent = np.arange(len(source)) >= len(there) + len(fails)
+        worked = (np.arange(len(source)) < len(there)) | silent
         return Paths(
-            np.append(self.start, self.start[fails]),
-            np.append(chance, self.chance[fails] * bad),
-            (*(np.append(stood, stood[fails]) for stood in self.stands), np.append(after[there], there[fails])),
-            np.append(self.solved & solved[there], self.solved[fails]),
+            self.start[source],
+            np.concatenate([chance, self.chance[fails] * bad, self.chance[hidden] * (1.0 - bad) * hides[hidden]]),
+            (
+                *(np.where(silent, NONE, stood[source]) for stood in self.stands),
+                np.where(worked, after[there[source]], there[source]),
+            ),
+            self.solved[source] & (solved[there[source]] | ~worked),
+            self.whole[source] & (after[there[source]] == there[source]) | ~worked & self.whole[source],
         )
 
     @property
@@ -64,7 +78,3 @@ class Paths:
     def folded(self, weights: Floats, count: int) -> Floats:
         """Weights of the ways, shape (P,), by where they have come to, shape (H,)."""
         return np.bincount(self.now, weights, minlength=count).astype(np.float64, copy=False)
-
-    def until(self, stretch: int) -> Paths:
-        """The same ways, looked at after so many repairs."""
-        return replace(self, stands=self.stands[: stretch + 1])

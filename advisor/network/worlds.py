@@ -21,6 +21,9 @@ Bools = NDArray[np.bool_]
 NONE, AS_DESIGNED, UNLISTED = 0, 1, 2
 SPECIALS = 3
 TOLERANCE = 1e-9
+ELSEWHERE = 0.5
+"""Share of faults that are not listed which lie elsewhere, so that whatever is tested reads as if nothing were wrong:
+judgement, no source."""
 
 
 @dataclass(frozen=True)
@@ -37,6 +40,8 @@ class Worlds:
         likelihood: P(outcome | hypothesis), one test's columns side by side, shape (H, O).
         symptoms: S symptom ids.
         presence: P(symptom shows | hypothesis), before selection, shape (H, S).
+        hides: P(all that is tested in a visit reads as if nothing were wrong | hypothesis), shape (H,): of faults that
+            come and go, and of unlisted ones that lie elsewhere; None where only these do.
     """
 
     causes: tuple[str, ...]
@@ -49,6 +54,7 @@ class Worlds:
     likelihood: Floats
     symptoms: tuple[str, ...]
     presence: Floats
+    hides: Floats | None = None
 
     def __post_init__(self) -> None:
         count = len(self.members)
@@ -61,8 +67,19 @@ class Worlds:
                 raise ValueError(f"the outcome probabilities of test {test} do not sum to 1")
         if not ((self.presence >= 0.0) & (self.presence <= 1.0)).all():
             raise ValueError("a symptom's probability is outside 0 to 1")
+        if not ((self.quiet >= 0.0) & (self.quiet <= 1.0)).all() or self.quiet[NONE] > 0.0:
+            raise ValueError("a chance to hide is outside 0 to 1, or where nothing is wrong something hides")
         if (self.members[:SPECIALS] >= 0).any():
             raise ValueError("none, as designed and unlisted hold no cause")
+
+    @cached_property
+    def quiet(self) -> Floats:
+        """`hides` of every hypothesis, shape (H,)."""
+        if self.hides is not None:
+            return self.hides
+        quiet = np.zeros(len(self.members))
+        quiet[UNLISTED] = ELSEWHERE
+        return quiet
 
     @cached_property
     def columns(self) -> tuple[slice, ...]:

@@ -96,7 +96,7 @@ def departures(circuit: str, volts: float) -> Departures:
     for i, test in enumerate(tests):
         bend = float(model.compiled.bend[model.compiled.tests.index(test)])
         column = np.column_stack([usual.value[:, i], usual.spread[:, i], usual.jumps[:, i]])
-        predicted = Predicted.of(test, model.instrument(test), model.full(test), column, "apart", bend)
+        predicted = Predicted.of(test, model.instrument(test), model.full(test), column, "apart", bend, model.quiet)
         value, wide = predicted.at(known, width)
         scaled[:, i], spread[:, i] = value[predicted.row, 0], wide[predicted.row, 0]
     return Departures(tests, sets, other.value - scaled, spread, before == after)

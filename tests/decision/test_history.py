@@ -1,7 +1,5 @@
 """Findings before and after repairs, against ways written out one by one, and stories worked by hand."""
 
-from itertools import product
-
 import numpy as np
 import pytest
 from shipped_models import CIRCUITS, MODELS, small_model, usual_prior
@@ -10,7 +8,7 @@ from advisor.decision.advise import PROVED, decide
 from advisor.decision.bench import groundwork
 from advisor.decision.history import BAD_REPAIR, history_of
 from advisor.errors import RequestError
-from advisor.network.engine import QUIET, symptom_likelihood
+from advisor.network.engine import symptom_likelihood
 from advisor.network.findings import OutcomeFinding, RepairFinding, SymptomFinding
 from advisor.network.proving import MISREAD, RETURNS
 from advisor.network.worlds import AS_DESIGNED, NONE, SPECIALS, UNLISTED
@@ -31,22 +29,27 @@ def written_out(circuit, symptom, first, repair, second):
     reported = symptom_likelihood(worlds, root, model.intake, column)
     left = np.zeros(len(worlds.members))
     for h in range(len(worlds.members)):
-        target = int(ground.exactly.after[row, h])
-        ways = [(target, 1.0 - BAD_REPAIR), (h, BAD_REPAIR)] if target != h else [(h, 1.0)]
-        for (now, chance), elsewhere in product(ways, (False, True) if h == UNLISTED else (False,)):
-            before, after = (NONE, NONE) if elsewhere else (h, now)
-            share = (QUIET if elsewhere else 1.0 - QUIET) if h == UNLISTED else 1.0
+        target, quiet = int(ground.exactly.after[row, h]), float(model.quiet[h])
+        both = [(h, h, h, 1.0 - quiet, False), (NONE, NONE, h, quiet, True)]
+        ways = both
+        if target != h:
+            ways = [(*w[:3], BAD_REPAIR * w[3], w[4]) for w in both]
+            ways.append((h, target, target, (1.0 - BAD_REPAIR) * (1.0 - quiet), None))
+            ways.append((NONE, target, target, (1.0 - BAD_REPAIR) * quiet, None))
+        for before, after, now, chance, hiding in ways:
             read = (states * told(model, first, before, states) * told(model, second, after, states)).sum()
             showed = worlds.presence[h, column] if h >= SPECIALS else 0.0
             shows = worlds.presence[now, column] if now >= SPECIALS else {NONE: 0.0}.get(now, 1.0)
             base = reported[h] if h < SPECIALS else reported[NONE]
-            hides = model.hides[now]
+            hides = float(model.quiet[now]) if hiding is None else float(hiding)
+            if now == UNLISTED:
+                hides = 0.0
             on = {"stays": 1.0 - hides, "gone": (1.0 - RETURNS) * hides, "back": RETURNS * hides}[repair.result]
             off = 1.0 if repair.result == "gone" else 0.0
             on, off = ((1.0 - MISREAD) * p + MISREAD / 3.0 for p in (on, off))
-            both, fell, rose = min(showed, shows), max(showed - shows, 0.0), max(shows - showed, 0.0)
-            complaint = both * on + fell * off + base * (rose * on + (1.0 - max(showed, shows)) * off)
-            left[now] += root.weights[h] * chance * share * read * complaint
+            both_looks, fell, rose = min(showed, shows), max(showed - shows, 0.0), max(shows - showed, 0.0)
+            complaint = both_looks * on + fell * off + base * (rose * on + (1.0 - max(showed, shows)) * off)
+            left[now] += root.weights[h] * chance * read * complaint
     return left / left.sum()
 
 
