@@ -22,6 +22,7 @@ from advisor.decision.advice import (
     OddFinding,
     Reasons,
     RepairShare,
+    Stopping,
     Supply,
     TestWorth,
 )
@@ -329,6 +330,8 @@ def decide(  # noqa: PLR0913 - the domain's own signature
         supply=Supply(12.5, 0.2, 0.02),
         expected_cost_after_next=now - max(0.0, tests[0].worth if tests and step.kind == "test" else 0.0),
         reasons=_reasons(findings, shares) if reasons else None,
+        least_cost=0.5 * now,
+        stopping=Stopping(0.97, tuple(test.test for test in tests[:2]), 0.5 * now, no_test_pays=not tests),
     )
 
 

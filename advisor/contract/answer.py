@@ -12,7 +12,7 @@ from advisor.contract.reasons import ReasonsOut, reasons_out
 from advisor.contract.request import AdviceRequest
 from advisor.contract.version import ENGINE_VERSION
 from advisor.contract.wording import cause_title, place_title
-from advisor.decision.advice import Advice, CauseShare, RepairShare, TestWorth
+from advisor.decision.advice import Advice, CauseShare, RepairShare, Stopping, TestWorth
 from advisor.knowledge.catalogue import Outcome, Test, Withheld
 from advisor.knowledge.documents import Schematic
 from advisor.network.findings import Finding
@@ -148,17 +148,37 @@ class NextOut(Answered):
 class ExpectedCost(Answered):
     """Expected cost until the vehicle is fixed [money]: without further tests, and with the next step.
 
-    `lower_bound` is what it would cost somebody who knows the fault: no plan can cost less.  None one step ahead.
+    `lower_bound` is what it would cost somebody who knows the fault: no plan can cost less.
+    `gap` is by what share of it the cost with the next step exceeds it: mostly what nobody can know beforehand.  Both
+    are null one step ahead.
     """
 
     now: float
     after_next: float
     lower_bound: float | None
+    gap: float | None
     currency: str
 
 
+class StoppingOut(Answered):
+    """Whether testing further can still pay.
+
+    `same_decision` is the probability that the next repair, or handing over, stays what it is once the best `tests`
+    are all done; `perfect_information` is what knowing the fault would save [money]: no test can save more, and
+    where `no_test_pays` the cheapest one costs more.
+    """
+
+    same_decision: float
+    tests: tuple[str, ...]
+    perfect_information: float
+    no_test_pays: bool
+
+
 class AdviceAnswer(Answered):
-    """Ranked causes, tests by falling worth, repairs and the next step; `reasons` are null unless asked for."""
+    """Ranked causes, tests by falling worth, repairs and the next step.
+
+    `reasons` are null unless asked for, `stopping` is null one step ahead.
+    """
 
     circuit: str
     release: Release
@@ -172,6 +192,7 @@ class AdviceAnswer(Answered):
     repairs: tuple[RepairOut, ...]
     next: NextOut
     expected_cost: ExpectedCost
+    stopping: StoppingOut | None
     reasons: ReasonsOut | None
 
 
@@ -194,8 +215,10 @@ def present(model: KnownModel, request: AdviceRequest, findings: Sequence[Findin
             now=advice.expected_cost_now,
             after_next=advice.expected_cost_after_next,
             lower_bound=advice.least_cost,
+            gap=advice.gap,
             currency=request.costs.currency,
         ),
+        stopping=_stopping(advice.stopping) if advice.stopping else None,
         reasons=reasons_out(model, findings, advice.reasons) if advice.reasons else None,
     )
 
@@ -210,6 +233,15 @@ def _evidence(advice: Advice) -> EvidenceOut:
         supply_volts=supply.volts if supply else None,
         supply_spread_volts=supply.spread_volts if supply else None,
         black_lead_astray=supply.black_lead_astray if supply else None,
+    )
+
+
+def _stopping(stopping: Stopping) -> StoppingOut:
+    return StoppingOut(
+        same_decision=stopping.same_decision,
+        tests=stopping.tests,
+        perfect_information=stopping.perfect_information,
+        no_test_pays=stopping.no_test_pays,
     )
 
 

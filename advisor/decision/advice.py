@@ -120,14 +120,32 @@ class Reasons:
 
 
 @dataclass(frozen=True)
+class Stopping:
+    """Whether testing further can still pay.
+
+    Attributes:
+        same_decision: Probability that the next repair, or handing over, stays what it is once `tests` are all done.
+        tests: The best tests, as many as can be judged together.
+        perfect_information: What knowing the fault would save against repairing without tests; no test can save more
+            [money].
+        no_test_pays: Whether the cheapest test that is left costs more than that.
+    """
+
+    same_decision: float
+    tests: tuple[str, ...]
+    perfect_information: float
+    no_test_pays: bool
+
+
+@dataclass(frozen=True)
 class Advice:
     """Ranked causes, worth of tests, repairs and the next step for one set of findings.
 
     Probabilities are normalised over the enumerated hypotheses; money in the currency of
     the costs; `conflict_decibans` is None below two findings; `expected_slips` is how many of the findings are
     probably a wrong cavity or a misread value; `least_cost` is what no plan can cost less than, by who knows the fault,
-    None one step ahead; `supply` is None where no reading stands on one; `reasons` are there where they were asked
-    for.
+    and `stopping` are None one step ahead; `supply` is None where no reading stands on one; `reasons` are there where
+    they were asked for.
     """
 
     evidence_probability: float
@@ -145,5 +163,11 @@ class Advice:
     expected_cost_after_next: float
     supply: Supply | None
     least_cost: float | None = None
+    stopping: Stopping | None = None
     expected_slips: float = 0.0
     reasons: Reasons | None = None
+
+    @property
+    def gap(self) -> float | None:
+        """By what share of the least cost the expected cost with the next step exceeds it; None one step ahead."""
+        return (self.expected_cost_after_next - self.least_cost) / self.least_cost if self.least_cost else None

@@ -85,6 +85,7 @@ def decide(  # noqa: PLR0913  the contract's own signature
         expected_cost_now=valued.now,
         expected_cost_after_next=valued.after,
         least_cost=valued.lower,
+        stopping=valued.stopping,
         supply=supply,
         expected_slips=belief.slips,
         reasons=Explaining(model, root, findings, belief).reasons(causes, RECHECK_ABOVE) if reasons else None,

@@ -7,12 +7,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from advisor.decision.advice import TestWorth
+from advisor.decision.advice import Stopping, TestWorth
 from advisor.decision.bench import Bench, lightest
-from advisor.decision.case import case_of
+from advisor.decision.case import Case, case_of
 from advisor.decision.lookahead import Ahead, Choice, look_ahead
-from advisor.decision.orders import NO_STEP
+from advisor.decision.orders import Orders
 from advisor.decision.outlook import Step
+from advisor.decision.stopping import no_more_tests, same_decision, together, worth_of_knowing
 from advisor.network.worlds import AS_DESIGNED, NONE, Floats
 
 LEFT_ASIDE = 1e-5
@@ -32,6 +33,7 @@ class Valued:
         best: The cheapest next step.
         after: Expected cost with it [money].
         lower: What no plan can cost less than, None where that has not been asked [money].
+        stopping: Whether testing further can pay, None where that has not been asked.
     """
 
     now: float
@@ -40,6 +42,7 @@ class Valued:
     best: Step
     after: float
     lower: float | None
+    stopping: Stopping | None
 
 
 def one_step(bench: Bench, weights: Floats, left: Sequence[int]) -> Valued:
@@ -75,7 +78,7 @@ def one_step(bench: Bench, weights: Floats, left: Sequence[int]) -> Valued:
     best, saved = Step("repair", tried[0]) if tried else Step("hand_over", 0), 0.0
     if worths and worths[0].worth > 0.0:
         best, saved = Step("test", bench.model.positions[worths[0].test]), worths[0].worth
-    return Valued(cost_now, worths, tuple(now.order[0].tolist()), best, cost_now - saved, None)
+    return Valued(cost_now, worths, tuple(now.order[0].tolist()), best, cost_now - saved, None, None)
 
 
 def two_steps(bench: Bench, weights: Floats, left: Sequence[int], reported: Sequence[str]) -> Valued:
@@ -89,15 +92,28 @@ def two_steps(bench: Bench, weights: Floats, left: Sequence[int], reported: Sequ
     """
     case = case_of(bench, tuple(reported), tuple(left))
     ahead = look_ahead(case.outlook, case.stage, weights)
-    order = case.outlook.repairing(case.stage, weights).steps[0]
-    done = tuple(int(r) for r in order if r != NO_STEP)
+    repairing = case.outlook.repairing(case.stage, weights)
+    done = repairing.of(0)
     rest = [r for r in bench.expected(weights, bench.opened).order[0].tolist() if r not in done]
     best = best_step(ahead, len(bench.ground.plans), sound=float(weights[[NONE, AS_DESIGNED]].sum()))
     worths = _worths(bench, weights, left, ahead, best)
     if best.step.kind == "test":  # those that are worth the same stand by their ids, and the first is taken
         best = Choice(Step("test", bench.model.positions[worths[0].test]), best.cost)
-    lower = case.outlook.known.bound(case.stage, weights)
-    return Valued(ahead.now, worths, (*done, *rest), best.step, best.cost, lower)
+    stopping = _stopping(bench, case, weights, repairing, worths)
+    lower = ahead.now - stopping.perfect_information
+    return Valued(ahead.now, worths, (*done, *rest), best.step, best.cost, lower, stopping)
+
+
+def _stopping(bench: Bench, case: Case, weights: Floats, repairing: Orders, worths: Sequence[TestWorth]) -> Stopping:
+    outlook, stage = case.outlook, case.stage
+    tests = together(outlook, [bench.model.positions[row.test] for row in worths])
+    knowing = worth_of_knowing(outlook, stage, weights, repairing)
+    return Stopping(
+        same_decision(outlook, stage, weights, tests, repairing),
+        tuple(bench.worlds.tests[test] for test in tests),
+        knowing,
+        no_more_tests(outlook, stage, knowing),
+    )
 
 
 def best_step(ahead: Ahead, explaining: int, sound: float) -> Choice:

@@ -62,6 +62,13 @@ def test_tables_for_a_person():
     assert "--finding look.belt-lamp.prove-out=lit" in output
 
 
+def test_whether_to_test_on_is_said():
+    """In how many cases testing further would change the repair stands below the ranking, in plain words."""
+    output = " ".join(run("belt-reminder", "--symptom", "lamp-stays-dark").output.split())
+    assert "Testing further would change what is repaired first in about 3 of 100 cases." in output
+    assert "No test can save more than" in output
+
+
 def test_why_is_printed_when_asked():
     """With --why each finding's weights for and against a cause stand below the ranking, and the odd finding."""
     asked = ["belt-reminder", "--symptom", "lamp-stays-dark", "--reading", "volts.C12-7.reminding=11.8V"]

@@ -29,9 +29,10 @@ KEYS = {
     "repairs": "repair title minutes cost probability",
     "next": "kind id reason",
     "expected_cost": "now after_next",
+    "stopping": "same_decision tests perfect_information no_test_pays",
 }
 EXTENSIONS = {
-    "": "reasons",
+    "": "reasons stopping",
     "evidence": "expected_slips supply_volts supply_spread_volts black_lead_astray",
     "causes": "title repair_group",
     "tests": "kind disturbing opens normal",
@@ -39,7 +40,7 @@ EXTENSIONS = {
     "tests/outcomes": "settles",
     "withheld": "title",
     "repairs": "cautions",
-    "expected_cost": "currency lower_bound",
+    "expected_cost": "currency lower_bound gap",
 }
 
 

@@ -13,7 +13,7 @@ from advisor.decision.merging import cures_only, merged, pruned
 from advisor.decision.outlook import HAND_OVER, Outlook
 from advisor.decision.plan import HandOver, value_of
 from advisor.decision.search import find_plan
-from advisor.decision.stopping import cost_without_tests, no_more_tests, same_decision
+from advisor.decision.stopping import TOGETHER, no_more_tests, same_decision, together, worth_of_knowing
 
 SMALL = {"causes": 3, "tests": 3, "repairs": 2}
 CLOSE = 1e-7
@@ -140,11 +140,14 @@ def test_pruning_drops_no_mass(seed):
 
 @pytest.mark.parametrize("seed", range(20))
 def test_no_more_tests_is_true_where_it_is_said(seed):
-    """Where no test can pay, the optimum with tests is that of the best order without."""
+    """Where no test can pay, the optimum with tests is that without; knowing the fault saves no less than any plan."""
     problem = drawn(seed, **SMALL)
     dear = replace(problem, tests=replace(problem.tests, price=problem.tests.price + 40.0 * (seed % 3)))
-    if no_more_tests(dear, dear.stage, dear.belief):
-        cost, _ = cost_without_tests(dear, dear.stage, dear.belief)
+    outlook = Outlook.of(dear)
+    repairing = outlook.repairing(dear.stage, dear.belief)
+    cost, knowing = float(repairing.cost[0]), worth_of_knowing(outlook, dear.stage, dear.belief, repairing)
+    assert optimum(dear) >= cost - knowing - CLOSE
+    if no_more_tests(outlook, dear.stage, knowing):
         assert optimum(dear) == pytest.approx(optimum(replace(dear, tests=without(dear))), rel=1e-9)
         assert optimum(dear) <= cost * (1.0 + CLOSE)
 
@@ -154,13 +157,26 @@ def test_same_decision_against_one_outcome_at_a_time(seed):
     """The probability is that of the joint outcomes after which the first repair is the one of now."""
     problem = drawn(seed, **SMALL)
     outlook = Outlook.of(problem)
-    now = outlook.repairing(problem.stage, problem.belief).first()[0]
-    same = 0.0
+    repairing = outlook.repairing(problem.stage, problem.belief)
+    now, same = repairing.first()[0], 0.0
     for first in problem.split(problem.belief, 0).T:
         for both in problem.split(first, 1).T:
             same += both.sum() if outlook.repairing(problem.stage, both).first()[0] == now else 0.0
-    assert same_decision(problem, problem.stage, problem.belief, (0, 1)) == pytest.approx(same, abs=1e-12)
-    assert same_decision(problem, problem.stage, problem.belief, ()) == pytest.approx(1.0, abs=1e-12)
+    found = [same_decision(outlook, problem.stage, problem.belief, tests, repairing) for tests in ((0, 1), ())]
+    assert found == pytest.approx([same, 1.0], abs=1e-12)
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_as_many_tests_together_as_can_be_judged(seed):
+    """The best tests are taken as long as their joint outcomes are few, and not one more."""
+    problem = drawn(seed, tests=9)
+    outcomes = np.array(problem.tests.outcomes)
+    best = list(np.random.default_rng(seed).permutation(len(outcomes)))
+    taken = together(Outlook.of(problem), best)
+    assert list(taken) == best[: len(taken)]
+    assert outcomes[list(taken)].prod() <= TOGETHER
+    assert len(taken) == len(best) or outcomes[best[: len(taken) + 1]].prod() > TOGETHER
+    assert together(Outlook.of(problem), best * 20) == taken  # more outcomes than a whole number can count
 
 
 def test_hand_over_at_once():
