@@ -49,7 +49,7 @@ class Typed:
 @click.option("--labour", type=float, help="Labour per hour [money].")
 @click.option("--hand-over", type=float, help="Price of handing the vehicle over [money].")
 @click.option("--currency", metavar="EUR", help="Three capital letters.")
-@click.option("--depth", type=int, help="Steps looked ahead, 1 or 2.")
+@click.option("--depth", type=int, help="Steps looked ahead, 1 or 2; 3 and 4 follow them to the end: seconds.")
 @click.option("--why", is_flag=True, default=None, help="Say what each finding says of the first causes.")
 @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
 @click.pass_context

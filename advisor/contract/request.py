@@ -131,5 +131,11 @@ class AdviceRequest(Strict):
     findings: Annotated[tuple[FindingIn, ...], Field(strict=False, max_length=MAX_FINDINGS)] = ()
     opened: Annotated[tuple[Name, ...], Field(strict=False, max_length=MAX_FINDINGS)] = ()
     costs: CostsIn = CostsIn()
-    depth: int = Field(default=2, ge=1, le=2, description="steps looked ahead where next steps are valued")
+    depth: int = Field(
+        default=2,
+        ge=1,
+        le=4,
+        description="steps looked ahead where next steps are valued; 3 and 4 follow the best of them to the end of the "
+        "case, which takes seconds",
+    )
     reasons: bool = Field(default=False, description="whether to say what each finding says of the first causes")

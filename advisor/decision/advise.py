@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from advisor.decision.advice import Advice, CauseShare, Costs, NextStep, RepairShare
@@ -20,6 +20,8 @@ from advisor.network.worlds import AS_DESIGNED, NONE, UNLISTED
 
 RECHECK_ABOVE = 0.5
 """Expected number of slips among the findings from which a recheck is asked for: measured on a prototype circuit."""
+BELIEFS: Mapping[int, int] = {3: 20, 4: 60}
+"""How many later beliefs each depth beyond two looks at: about 1.5 and 5 s on a shipped circuit."""
 RECHECK = "but one finding fits badly: check its cavity, the side that the plug is seen from, and the value again"
 RECHECK_BLACK = (
     "but the voltages fit better if the black lead has no good ground: put it on the battery's negative post"
@@ -46,7 +48,7 @@ def decide(  # noqa: PLR0913  the contract's own signature
         hours: Its engine hours [h].
         opened: Places that stand open.
         costs: Labour rate and hand-over price.
-        depth: How many steps are looked ahead, one or two.
+        depth: How many steps are looked ahead, one or two; 3 and 4 follow the best two-step advice to the end.
         reasons: Whether to say what each finding says of the first causes.
 
     Raises:
@@ -62,7 +64,11 @@ def decide(  # noqa: PLR0913  the contract's own signature
     bench = Bench(model, opened, costs, model.worlds_at(belief.states))
     left = _left(bench, belief, findings)
     reported = [f.symptom for f in findings if isinstance(f, SymptomFinding) and f.present]
-    valued = two_steps(bench, belief.weights, left, reported) if depth > 1 else one_step(bench, belief.weights, left)
+    valued = (
+        two_steps(bench, belief.weights, left, reported, BELIEFS.get(depth, 0))
+        if depth > 1
+        else one_step(bench, belief.weights, left)
+    )
     step = _next(bench, belief, valued)
     supply = model.supply(belief.states)
     if supply is not None and supply.black_lead_astray >= RECHECK_ABOVE:

@@ -3,18 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 
-import numpy as np
-
+from advisor.decision.choosing import LIKELY, Choosing
 from advisor.decision.complaint import Complaint
-from advisor.decision.hazards import HAZARD_SHARE
-from advisor.decision.lookahead import look_ahead
 from advisor.decision.outlook import HAND_OVER, Step
 from advisor.decision.plan import GiveUp, HandOver, Plan, TestStep, Valuation, repair_step
 from advisor.decision.problem import Stage
-from advisor.decision.valued import LIKELY, best_step
 from advisor.network.worlds import AS_DESIGNED, NONE, Floats
 
 WORTH_A_LINE = 0.005
@@ -49,6 +45,11 @@ class _Planner:
     limits: Limits
 
     @cached_property
+    def choosing(self) -> Choosing:
+        """Chooses as advice does."""
+        return Choosing(self.complaint.bench, self.complaint.outlook)
+
+    @cached_property
     def valuation(self) -> Valuation:
         """Of what would follow if a test were left out."""
         return Valuation(self.complaint.problem)
@@ -58,7 +59,7 @@ class _Planner:
         complaint, share = self.complaint, float(weights.sum())
         if share < self.limits.share or not left:
             return _Costed(GiveUp(), self._without_tests(stage, weights))
-        step = self._chosen(stage, weights / share)
+        step = self.choosing.step(stage, weights / share)
         if step == HAND_OVER:
             return _Costed(HandOver(), share * complaint.problem.hand_over)
         joint, then = complaint.outlook.after(step, weights, stage)
@@ -92,10 +93,3 @@ class _Planner:
             return GiveUp()
         joint, then = self.complaint.outlook.after(Step("repair", order[0]), weights, stage)
         return repair_step(problem, order[0], self._repairs(order[1:], then, joint[:, 0], left - 1))
-
-    def _chosen(self, stage: Stage, belief: Floats) -> Step:
-        """The step that advice would name, hazardous tests left out."""
-        risky = np.flatnonzero(self.complaint.bench.overload(belief) > HAZARD_SHARE).tolist()
-        ahead = look_ahead(self.complaint.outlook, replace(stage, tests=stage.tests | frozenset(risky)), belief)
-        sound = float(belief[[NONE, AS_DESIGNED]].sum())
-        return best_step(ahead, len(self.complaint.bench.ground.plans), sound).step

@@ -5,11 +5,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from oracles_decision import optimum
-from problems import drawn
+from problems import drawn, plan_by_steps
 
 from advisor.decision.bounds import KnownFault
-from advisor.decision.lookahead import look_ahead, plan_by_steps
-from advisor.decision.merging import cures_only, merged, pruned
+from advisor.decision.lookahead import look_ahead
+from advisor.decision.merging import cures_only
 from advisor.decision.outlook import HAND_OVER, Outlook
 from advisor.decision.plan import HandOver, value_of
 from advisor.decision.search import find_plan
@@ -78,36 +78,6 @@ def test_looking_ahead_bounds_the_optimum(seed):
 
 
 @pytest.mark.parametrize("seed", range(20))
-def test_merging_changes_nothing(seed):
-    """With every hypothesis there twice and merged again, sizes and optimum are what they were."""
-    problem = drawn(seed, **SMALL)
-    twice = doubled(problem)
-    once = merged(twice)
-    assert len(once.problem.belief) == len(merged(problem).problem.belief) <= len(problem.belief)
-    assert optimum(once.problem) == pytest.approx(optimum(problem), rel=1e-9)
-    assert once.masses(twice.belief[:, None])[:, 0] == pytest.approx(once.problem.belief)
-
-
-def doubled(problem):
-    """The problem with each hypothesis in two halves, the second of which leads to second ones."""
-    count, repairs, tests = len(problem.belief), problem.repairs, problem.tests
-    return replace(
-        problem,
-        belief=np.tile(problem.belief / 2.0, 2),
-        passes=np.tile(problem.passes, 2),
-        ending=np.tile(problem.ending, 2),
-        fixed=np.tile(problem.fixed, 2),
-        tests=replace(tests, likelihood=np.tile(tests.likelihood, (2, 1))),
-        repairs=replace(
-            repairs,
-            after=np.hstack([repairs.after, repairs.after + count]),
-            success=np.tile(repairs.success, 2),
-            otherwise=np.hstack([repairs.otherwise, repairs.otherwise + count]),
-        ),
-    )
-
-
-@pytest.mark.parametrize("seed", range(20))
 def test_cures_only_keep_the_cost_of_repairs(seed):
     """Hypotheses that differ only in what they read are one for repairs, and cost the same."""
     problem = drawn(seed)
@@ -123,19 +93,6 @@ def without(problem):
     return replace(
         tests, likelihood=tests.likelihood[:, :0], outcomes=(), price=none, minutes=none, place=none.astype(int)
     )
-
-
-@pytest.mark.parametrize("seed", range(10))
-def test_pruning_drops_no_mass(seed):
-    """What is pruned stays as a residual that only handing over ends: no step looks better than it is."""
-    problem = drawn(seed, **SMALL)
-    small = pruned(problem, negligible=0.2)
-    assert len(small.belief) < len(problem.belief)
-    assert small.belief.sum() == pytest.approx(1.0, abs=1e-12)
-    assert optimum(small) >= KnownFault(problem).bound(problem.stage, problem.belief) - CLOSE
-    chance = [p.belief @ p.tests.likelihood for p in (problem, small)]
-    assert chance[0] == pytest.approx(chance[1], abs=1e-12)
-    assert pruned(problem, negligible=0.0).belief.shape == problem.belief.shape
 
 
 @pytest.mark.parametrize("seed", range(20))

@@ -5,10 +5,10 @@ from itertools import permutations, product
 import numpy as np
 import pytest
 from oracles_decision import optimum
-from problems import NO_PLACES, lone_faults
+from problems import NO_PLACES, lone_faults, plan_by_steps
 
 from advisor.decision.bounds import KnownFault
-from advisor.decision.lookahead import look_ahead, plan_by_steps
+from advisor.decision.lookahead import look_ahead
 from advisor.decision.orders import Mover, order_cost
 from advisor.decision.outlook import HAND_OVER, Outlook, Step
 from advisor.decision.plan import HandOver, RepairStep, TestStep, value_of
