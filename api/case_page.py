@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from advisor.contract.answer import AdviceAnswer, WithheldOut
 from advisor.contract.engine import KnownModel
 from advisor.contract.request import AdviceRequest, CostsIn
-from advisor.contract.saying import of_testing_on
+from advisor.contract.saying import of_testing_on, of_what_is_not_proved
 from advisor.contract.typed import is_over_range
 from advisor.contract.wording import place_title
 from advisor.decision.advise import RECHECK_ABOVE
@@ -68,6 +68,7 @@ class CasePage:
     form: tuple[Step, ...]
     cost_now: str
     stopping: str
+    not_proved: tuple[str, ...]
     json_url: str
     request_json: str
     answer: AdviceAnswer
@@ -106,6 +107,7 @@ def case_page(query: CaseQuery, request: AdviceRequest, answer: AdviceAnswer, mo
         form=query.steps,
         cost_now=words.money(answer.expected_cost.now, request.costs.currency),
         stopping=of_testing_on(answer),
+        not_proved=of_what_is_not_proved(answer),
         json_url=query.seen().url("case.json"),
         request_json=json.dumps(query.body(), ensure_ascii=True),
         answer=answer,

@@ -19,6 +19,7 @@ from advisor.decision.advice import (
     Costs,
     FindingReason,
     NextStep,
+    NotProved,
     OddFinding,
     Reasons,
     RepairShare,
@@ -331,6 +332,7 @@ def decide(  # noqa: PLR0913 - the domain's own signature
         expected_cost_after_next=now - max(0.0, tests[0].worth if tests and step.kind == "test" else 0.0),
         reasons=_reasons(findings, shares) if reasons else None,
         least_cost=0.5 * now,
+        not_proved=(NotProved("belt-unit", "supply", "feed", "C12/1", 0.12, "volts.C12-1.reminding"),),
         stopping=Stopping(0.97, tuple(test.test for test in tests[:2]), 0.5 * now, no_test_pays=not tests),
     )
 

@@ -12,7 +12,7 @@ from rich.table import Table
 from advisor.contract.answer import AdviceAnswer, CauseOut, OutcomeOut, TestOut
 from advisor.contract.cautions import Caution
 from advisor.contract.reasons import ReasonsOut
-from advisor.contract.saying import of_testing_on
+from advisor.contract.saying import of_testing_on, of_what_is_not_proved
 
 SHOWN_CAUSES = 15
 SHOWN_TESTS = 10
@@ -26,8 +26,9 @@ def show_advice(answer: AdviceAnswer, console: Console | None = None) -> None:
     out.print(_next(answer))
     out.print(_causes(answer))
     out.print(_beside(answer))
-    if said := of_testing_on(answer):
-        out.print(said)
+    for said in (of_testing_on(answer), *of_what_is_not_proved(answer)):
+        if said:
+            out.print(said)
     if answer.reasons:
         out.print(_why(answer, answer.reasons))
     if answer.tests:

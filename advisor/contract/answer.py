@@ -11,8 +11,8 @@ from advisor.contract.frozen import Answered
 from advisor.contract.reasons import ReasonsOut, reasons_out
 from advisor.contract.request import AdviceRequest
 from advisor.contract.version import ENGINE_VERSION
-from advisor.contract.wording import cause_title, place_title
-from advisor.decision.advice import Advice, CauseShare, RepairShare, Stopping, TestWorth
+from advisor.contract.wording import cause_title, node_title, part_title, place_title
+from advisor.decision.advice import Advice, CauseShare, NotProved, RepairShare, Stopping, TestWorth
 from advisor.knowledge.catalogue import Outcome, Test, Withheld
 from advisor.knowledge.documents import Schematic
 from advisor.network.findings import Finding
@@ -174,6 +174,21 @@ class StoppingOut(Answered):
     no_test_pays: bool
 
 
+class NotProvedOut(Answered):
+    """A pin of a suspect control unit that is not proved good yet; `role` is feed, ground, input or load.
+
+    `probability` is that of a fault on the pin's way with the unit itself good; `test` would prove it, null where none
+    is left that could.
+    """
+
+    part: str
+    pin: str
+    role: str
+    title: str
+    probability: float
+    test: str | None
+
+
 class AdviceAnswer(Answered):
     """Ranked causes, tests by falling worth, repairs and the next step.
 
@@ -193,6 +208,7 @@ class AdviceAnswer(Answered):
     next: NextOut
     expected_cost: ExpectedCost
     stopping: StoppingOut | None
+    not_proved: tuple[NotProvedOut, ...]
     reasons: ReasonsOut | None
 
 
@@ -219,6 +235,7 @@ def present(model: KnownModel, request: AdviceRequest, findings: Sequence[Findin
             currency=request.costs.currency,
         ),
         stopping=_stopping(advice.stopping) if advice.stopping else None,
+        not_proved=tuple(_not_proved(schematic, pin) for pin in advice.not_proved),
         reasons=reasons_out(model, findings, advice.reasons) if advice.reasons else None,
     )
 
@@ -242,6 +259,17 @@ def _stopping(stopping: Stopping) -> StoppingOut:
         tests=stopping.tests,
         perfect_information=stopping.perfect_information,
         no_test_pays=stopping.no_test_pays,
+    )
+
+
+def _not_proved(schematic: Schematic, pin: NotProved) -> NotProvedOut:
+    return NotProvedOut(
+        part=pin.part,
+        pin=pin.pin,
+        role=pin.role,
+        title=f"{part_title(schematic, pin.part)}: {pin.role} at {node_title(schematic, pin.node)}",
+        probability=pin.share,
+        test=pin.test,
     )
 
 

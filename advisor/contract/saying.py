@@ -19,6 +19,15 @@ def of_testing_on(answer: AdviceAnswer) -> str:
     )
 
 
+def of_what_is_not_proved(answer: AdviceAnswer) -> tuple[str, ...]:
+    """Say of each suspect unit what is to be proved good before it is replaced."""
+    tests = {test.test: test.title for test in answer.tests}
+    return tuple(
+        f"Not proved yet: {pin.title}." + (f" Proved by: {tests[pin.test]}." if pin.test in tests else "")
+        for pin in answer.not_proved
+    )
+
+
 def of_hundred(share: float) -> str:
     """Say a share of cases as so many of 100.
 

@@ -120,6 +120,27 @@ class Reasons:
 
 
 @dataclass(frozen=True)
+class NotProved:
+    """A pin of a suspect control unit that is not proved good yet.
+
+    Attributes:
+        part: The unit.
+        pin: Its pin.
+        role: Feed, ground, input or load.
+        node: What the pin is joined to.
+        share: Probability of a fault on the pin's way with the unit itself good.
+        test: What would prove it for the least price, else what tells most of it; None where no test is left that does.
+    """
+
+    part: str
+    pin: str
+    role: str
+    node: str
+    share: float
+    test: str | None
+
+
+@dataclass(frozen=True)
 class Stopping:
     """Whether testing further can still pay.
 
@@ -145,7 +166,7 @@ class Advice:
     the costs; `conflict_decibans` is None below two findings; `expected_slips` is how many of the findings are
     probably a wrong cavity or a misread value; `least_cost` is what no plan can cost less than, by who knows the fault,
     and `stopping` are None one step ahead; `supply` is None where no reading stands on one; `reasons` are there where
-    they were asked for.
+    they were asked for; `not_proved` is what is to be proved before units are replaced that are suspect.
     """
 
     evidence_probability: float
@@ -164,6 +185,7 @@ class Advice:
     supply: Supply | None
     least_cost: float | None = None
     stopping: Stopping | None = None
+    not_proved: tuple[NotProved, ...] = ()
     expected_slips: float = 0.0
     reasons: Reasons | None = None
 

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from advisor.decision.advice import Advice, CauseShare, Costs, NextStep, RepairShare
+from advisor.decision.advice import Advice, CauseShare, Costs, NextStep, NotProved, RepairShare
 from advisor.decision.bench import Bench
+from advisor.decision.guard import guard_of
 from advisor.decision.hazards import HAZARD_SHARE
 from advisor.decision.reasons import Explaining
 from advisor.decision.valued import Valued, one_step, two_steps
@@ -91,6 +92,7 @@ def decide(  # noqa: PLR0913  the contract's own signature
         expected_cost_now=valued.now,
         expected_cost_after_next=valued.after,
         least_cost=valued.lower,
+        not_proved=_not_proved(bench, belief, left),
         stopping=valued.stopping,
         supply=supply,
         expected_slips=belief.slips,
@@ -103,6 +105,11 @@ def _left(bench: Bench, belief: Posterior, findings: Sequence[Finding]) -> list[
     done = {f.test for f in findings if isinstance(f, OutcomeFinding | ReadingFinding | DeclinedFinding)}
     over = bench.overload(belief.weights)
     return [i for i, t in enumerate(bench.model.compiled.tests) if t.id not in done and over[i] <= HAZARD_SHARE]
+
+
+def _not_proved(bench: Bench, belief: Posterior, left: Sequence[int]) -> tuple[NotProved, ...]:
+    prices = [bench.costs.labour(bench.test_minutes(bench.model.compiled.tests[i])) for i in left]
+    return guard_of(bench.model).not_proved(bench.worlds, belief.weights, left, prices)
 
 
 def _withheld(bench: Bench, belief: Posterior) -> tuple[Withheld, ...]:
@@ -165,12 +172,18 @@ def _saving(worth: float, costs: Costs) -> str:
     return f"saves about {minutes:.0f} min of work on average" if minutes >= 1.0 else "saves a little work on average"
 
 
+def _why_test(bench: Bench, valued: Valued) -> str:
+    if valued.waits is None:
+        return _saving(valued.now - valued.after, bench.costs)
+    repair = bench.ground.plans[valued.waits].title
+    return f"it proves what is not proved yet before the next repair: {repair}"
+
+
 def _next(bench: Bench, belief: Posterior, valued: Valued) -> NextStep:
     """The cheapest next step: a test if it saves anything, else a repair, explaining, or handing over."""
     best = valued.best
     if best.kind == "test":
-        test = bench.model.compiled.tests[best.index].id
-        return NextStep("test", test, _saving(valued.now - valued.after, bench.costs))
+        return NextStep("test", bench.model.compiled.tests[best.index].id, _why_test(bench, valued))
     if best.kind == "hand_over":
         if belief.weights[UNLISTED] >= 0.5:
             return NextStep("unlisted", None, "no fault of this model fits: recheck the readings and the cavities")

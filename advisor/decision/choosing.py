@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from advisor.decision.bench import Bench
+from advisor.decision.guard import guard_of
 from advisor.decision.hazards import HAZARD_SHARE
 from advisor.decision.lookahead import Ahead, Choice, look_ahead
 from advisor.decision.outlook import Outlook, Step
@@ -34,10 +35,35 @@ class Choosing:
 
     def step(self, stage: Stage, belief: Floats) -> Step:
         """The step for a belief that sums to 1, shape (H,)."""
-        risky = np.flatnonzero(self.bench.overload(belief) > HAZARD_SHARE).tolist()
-        ahead = look_ahead(self.outlook, replace(stage, tests=stage.tests | frozenset(risky)), belief, **self.looked)
+        stage = self._safe(stage, belief)
+        ahead = look_ahead(self.outlook, stage, belief, **self.looked)
         sound = float(belief[[NONE, AS_DESIGNED]].sum())
-        return best_step(ahead, len(self.bench.ground.plans), sound).step
+        best = best_step(ahead, len(self.bench.ground.plans), sound)
+        return self.guarded(ahead, best, stage, belief).step
+
+    def _safe(self, stage: Stage, belief: Floats) -> Stage:
+        """The stage with hazardous tests left out."""
+        risky = np.flatnonzero(self.bench.overload(belief) > HAZARD_SHARE).tolist()
+        return replace(stage, tests=stage.tests | frozenset(risky))
+
+    def guarded(self, ahead: Ahead, best: Choice, stage: Stage, belief: Floats) -> Choice:
+        """The best choice, or where that condemns a unit too early the best test that proves what is missing."""
+        proving = self._proving(best.step, stage, belief)
+        if not proving:
+            return best
+        costs = {choice.step: choice.cost for choice in (*ahead.one, *ahead.two)}
+        return min((Choice(step, costs[step]) for step in proving), key=lambda c: (c.cost, c.step))
+
+    def too_early(self, repair: int, stage: Stage, belief: Floats) -> bool:
+        """Whether a repair condemns a unit of which a test that is left could prove more."""
+        return bool(self._proving(Step("repair", repair), self._safe(stage, belief), belief))
+
+    def _proving(self, step: Step, stage: Stage, belief: Floats) -> list[Step]:
+        guard = guard_of(self.bench.model)
+        if step.kind != "repair" or step.index not in guard.held:
+            return []
+        tests = self.outlook.problem.tests_left(stage)
+        return [Step("test", test) for test in guard.proving(self.bench.worlds, belief, step.index, tests)]
 
 
 def best_step(ahead: Ahead, explaining: int, sound: float) -> Choice:

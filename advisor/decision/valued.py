@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -12,6 +12,7 @@ from advisor.decision.bench import Bench, lightest
 from advisor.decision.case import Case, case_of
 from advisor.decision.choosing import LIKELY, Choosing, best_step
 from advisor.decision.deeper import deepened
+from advisor.decision.guard import guard_of
 from advisor.decision.lookahead import Ahead, Choice, look_ahead
 from advisor.decision.orders import Orders
 from advisor.decision.outlook import Step
@@ -37,6 +38,7 @@ class Valued:
         after: Expected cost with it [money].
         lower: What no plan can cost less than, None where that has not been asked [money].
         stopping: Whether testing further can pay, None where that has not been asked.
+        waits: The repair of a unit that would come next, but for what `best` has to prove first; None where none does.
     """
 
     now: float
@@ -46,6 +48,7 @@ class Valued:
     after: float
     lower: float | None
     stopping: Stopping | None
+    waits: int | None = None
 
 
 def one_step(bench: Bench, weights: Floats, left: Sequence[int]) -> Valued:
@@ -81,7 +84,9 @@ def one_step(bench: Bench, weights: Floats, left: Sequence[int]) -> Valued:
     best, saved = Step("repair", tried[0]) if tried else Step("hand_over", 0), 0.0
     if worths and worths[0].worth > 0.0:
         best, saved = Step("test", bench.model.positions[worths[0].test]), worths[0].worth
-    return Valued(cost_now, worths, tuple(now.order[0].tolist()), best, cost_now - saved, None, None)
+    return _guarded(
+        Valued(cost_now, worths, tuple(now.order[0].tolist()), best, cost_now - saved, None, None), bench, weights, left
+    )
 
 
 def two_steps(bench: Bench, weights: Floats, left: Sequence[int], reported: Sequence[str], beliefs: int = 0) -> Valued:
@@ -96,8 +101,9 @@ def two_steps(bench: Bench, weights: Floats, left: Sequence[int], reported: Sequ
     """
     case = case_of(bench, tuple(reported), tuple(left))
     ahead, closer = look_ahead(case.outlook, case.stage, weights), 0.0
+    choosing = Choosing(bench, case.outlook, BEHIND)
     if beliefs:
-        found = deepened(Choosing(bench, case.outlook, BEHIND), case.stage, weights, ahead, beliefs)
+        found = deepened(choosing, case.stage, weights, ahead, beliefs)
         ahead, closer = found.ahead, found.lower
     repairing = case.outlook.repairing(case.stage, weights)
     done = repairing.of(0)
@@ -108,7 +114,24 @@ def two_steps(bench: Bench, weights: Floats, left: Sequence[int], reported: Sequ
         best = Choice(Step("test", bench.model.positions[worths[0].test]), best.cost)
     stopping = _stopping(bench, case, weights, repairing, worths)
     lower = max(ahead.now - stopping.perfect_information, closer)
-    return Valued(ahead.now, worths, (*done, *rest), best.step, best.cost, lower, stopping)
+    valued = Valued(ahead.now, worths, (*done, *rest), best.step, best.cost, lower, stopping)
+    return _guarded(valued, bench, weights, left)
+
+
+def _guarded(valued: Valued, bench: Bench, weights: Floats, left: Sequence[int]) -> Valued:
+    """The same with no unit condemned, as the next step or first in the order, while a test can prove more of it."""
+    guard, names, plans = guard_of(bench.model), bench.worlds.tests, len(bench.ground.plans)
+    waiting = {r for r in guard.held if guard.proving(bench.worlds, weights, r, left)}
+    first = next((i for i, r in enumerate(valued.order) if r < plans and r not in waiting), 0)
+    early = [r for r in valued.order[:first] if r in waiting]
+    others = [r for r in valued.order[:first] if r not in waiting]
+    valued = replace(valued, order=(*others, *valued.order[first : first + 1], *early, *valued.order[first + 1 :]))
+    if valued.best.kind != "repair" or valued.best.index not in waiting:
+        return valued
+    proving = {names[test] for test in guard.proving(bench.worlds, weights, valued.best.index, left)}
+    row = next(row for row in valued.worths if row.test in proving)
+    test = Step("test", bench.model.positions[row.test])
+    return replace(valued, best=test, after=valued.now - row.worth, waits=valued.best.index)
 
 
 def _stopping(bench: Bench, case: Case, weights: Floats, repairing: Orders, worths: Sequence[TestWorth]) -> Stopping:

@@ -141,6 +141,8 @@ def test_how_deep_is_looked_is_an_option():
     assert run(*OPTIONS, "--depth", "1", engine=engine).exit_code == 0
     assert run(*OPTIONS, engine=engine).exit_code == 0
     assert asked == [1, 2]
-    refused = run(*OPTIONS, "--depth", "3")
+    assert run(*OPTIONS, "--depth", "4", engine=engine).exit_code == 0
+    assert asked[2:] == [4]
+    refused = run(*OPTIONS, "--depth", "5")
     assert refused.exit_code == 2
     assert "--depth: expected at most 2" in refused.output

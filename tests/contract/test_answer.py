@@ -29,10 +29,11 @@ KEYS = {
     "repairs": "repair title minutes cost probability",
     "next": "kind id reason",
     "expected_cost": "now after_next",
+    "not_proved": "part pin role title probability test",
     "stopping": "same_decision tests perfect_information no_test_pays",
 }
 EXTENSIONS = {
-    "": "reasons stopping",
+    "": "reasons stopping not_proved",
     "evidence": "expected_slips supply_volts supply_spread_volts black_lead_astray",
     "causes": "title repair_group",
     "tests": "kind disturbing opens normal",
