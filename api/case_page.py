@@ -182,4 +182,13 @@ def _options(request: AdviceRequest) -> dict[str, str]:
         "labour": f"{request.costs.labour_per_hour:g}",
         "hand-over": f"{request.costs.hand_over:g}",
         "currency": request.costs.currency,
+        "authorised": _limit(request.authorised.money),
+        "authorised-minutes": _limit(request.authorised.minutes),
+        "spent": f"{request.spent.money:g}",
+        "spent-minutes": f"{request.spent.minutes:g}",
     }
+
+
+def _limit(value: float | None) -> str:
+    """Give a limit as it is typed, nothing where there is none."""
+    return "" if value is None else f"{value:g}"

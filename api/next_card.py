@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from advisor.contract.answer import AdviceAnswer, RepairOut, TestOut
 from advisor.contract.cautions import Caution
 from advisor.contract.request import CostsIn
+from advisor.contract.saying import of_asking
 from advisor.knowledge.documents import Schematic
 from api import words
 from api.case_query import CaseQuery
@@ -20,6 +21,7 @@ VERDICTS = {
         "Check the last readings again: the cavity, the side from which the connector is drawn, the condition. "
         "If they hold, look outside this circuit.",
     ),
+    "ask_customer": ("Ask the customer before going on", "Note the amount, by whom and when; note it too if not."),
     "hand_over": ("Hand the vehicle over", "Pass on the findings noted below, so that nothing is measured twice."),
 }
 
@@ -57,7 +59,7 @@ def next_card(query: CaseQuery, answer: AdviceAnswer, schematic: Schematic, cost
     if step.kind == "test" and step.id in tests:
         return _test(tests[step.id], step.reason, schematic, query)
     repair = next((item for item in answer.repairs if step.kind == "repair" and item.repair == step.id), None)
-    return _repair(repair, step.reason, costs) if repair else _verdict(step.kind, step.reason)
+    return _repair(repair, step.reason, costs) if repair else _verdict(step.kind, step.reason, of_asking(answer))
 
 
 def saving(test: TestOut, costs: CostsIn) -> str:
@@ -84,9 +86,9 @@ def _repair(repair: RepairOut, why: str, costs: CostsIn) -> NextCard:
     return NextCard(repair.title, _sentence(why), repair=repair_line(repair, costs))
 
 
-def _verdict(kind: str, why: str) -> NextCard:
+def _verdict(kind: str, why: str, said: str) -> NextCard:
     title, text = VERDICTS.get(kind, (kind.replace("_", " "), ""))
-    return NextCard(title, _sentence(why), text=text)
+    return NextCard(title, _sentence(why), text=f"{said} {text}".strip())
 
 
 def _sentence(text: str) -> str:

@@ -12,7 +12,7 @@ from advisor.contract.reasons import ReasonsOut, reasons_out
 from advisor.contract.request import AdviceRequest
 from advisor.contract.version import ENGINE_VERSION
 from advisor.contract.wording import cause_title, node_title, part_title, place_title
-from advisor.decision.advice import Advice, CauseShare, NotProved, RepairShare, Stopping, TestWorth
+from advisor.decision.advice import Advice, Asked, CauseShare, NotProved, RepairShare, Stopping, TestWorth
 from advisor.knowledge.catalogue import Outcome, Test, Withheld
 from advisor.knowledge.documents import Schematic
 from advisor.network.findings import Finding
@@ -137,12 +137,34 @@ class RepairOut(Answered):
     cautions: tuple[Caution, ...]
 
 
+class EstimateOut(Answered):
+    """What getting the vehicle fixed comes to [money]: by the cheapest cure, on average, for 9 of 10 cases."""
+
+    low: float
+    expected: float
+    high: float
+
+
+class AskedOut(Answered):
+    """The step for which the customer has to be asked, its price [money, minutes], and an estimate of the whole."""
+
+    kind: str
+    id: str | None
+    cost: float
+    minutes: float
+    estimate: EstimateOut
+
+
 class NextOut(Answered):
-    """The next step: test, repair, no_fault, as_designed, unlisted or hand_over."""
+    """The next step: test, repair, no_fault, as_designed, unlisted, hand_over or ask_customer.
+
+    `asks_for` is null but where the customer has to be asked.
+    """
 
     kind: str
     id: str | None
     reason: str
+    asks_for: AskedOut | None = None
 
 
 class ExpectedCost(Answered):
@@ -226,7 +248,7 @@ def present(model: KnownModel, request: AdviceRequest, findings: Sequence[Findin
         tests=tuple(_test(schematic, model.tests[worth.test], worth) for worth in advice.tests),
         withheld=withheld(advice.withheld),
         repairs=tuple(_repair(schematic, share) for share in advice.repairs),
-        next=NextOut(kind=advice.next.kind, id=advice.next.id, reason=advice.next.reason),
+        next=_next(advice),
         expected_cost=ExpectedCost(
             now=advice.expected_cost_now,
             after_next=advice.expected_cost_after_next,
@@ -237,6 +259,22 @@ def present(model: KnownModel, request: AdviceRequest, findings: Sequence[Findin
         stopping=_stopping(advice.stopping) if advice.stopping else None,
         not_proved=tuple(_not_proved(schematic, pin) for pin in advice.not_proved),
         reasons=reasons_out(model, findings, advice.reasons) if advice.reasons else None,
+    )
+
+
+def _next(advice: Advice) -> NextOut:
+    step, asked = advice.next, advice.asked
+    return NextOut(kind=step.kind, id=step.id, reason=step.reason, asks_for=_asked(asked) if asked else None)
+
+
+def _asked(asked: Asked) -> AskedOut:
+    low, expected, high = asked.estimate.low, asked.estimate.expected, asked.estimate.high
+    return AskedOut(
+        kind=asked.kind,
+        id=asked.id,
+        cost=asked.cost,
+        minutes=asked.minutes,
+        estimate=EstimateOut(low=low, expected=expected, high=high),
     )
 
 

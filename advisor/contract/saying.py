@@ -19,6 +19,22 @@ def of_testing_on(answer: AdviceAnswer) -> str:
     )
 
 
+def of_asking(answer: AdviceAnswer) -> str:
+    """Say what the customer has to be asked for; nothing where nobody has to be asked."""
+    asked, currency = answer.next.asks_for, answer.expected_cost.currency
+    if asked is None:
+        return ""
+    titles = {test.test: test.title for test in answer.tests} | {row.repair: row.title for row in answer.repairs}
+    step = titles.get(asked.id or "", asked.kind.replace("_", " "))
+    low, middle, high = (
+        round_money(each) for each in (asked.estimate.low, asked.estimate.expected, asked.estimate.high)
+    )
+    return (
+        f"Next would be: {step}; {round(asked.minutes)} min, {round_money(asked.cost)} {currency}. "
+        f"Getting it fixed comes to {low} to {high} {currency}, about {middle} on average."
+    )
+
+
 def of_what_is_not_proved(answer: AdviceAnswer) -> tuple[str, ...]:
     """Say of each suspect unit what is to be proved good before it is replaced."""
     tests = {test.test: test.title for test in answer.tests}

@@ -65,11 +65,31 @@ class RepairShare:
 
 @dataclass(frozen=True)
 class NextStep:
-    """The next step: kind is test, repair, no_fault, as_designed, unlisted or hand_over."""
+    """The next step: kind is test, repair, no_fault, as_designed, unlisted, hand_over or ask_customer."""
 
     kind: str
     id: str | None
     reason: str
+
+
+@dataclass(frozen=True)
+class Estimate:
+    """What getting the vehicle fixed comes to [money]: by the cheapest cure, on average, for 9 of 10 cases."""
+
+    low: float
+    expected: float
+    high: float
+
+
+@dataclass(frozen=True)
+class Asked:
+    """The step for which the customer has to be asked: what it costs [money] and takes [min], and what all comes to."""
+
+    kind: str
+    id: str | None
+    cost: float
+    minutes: float
+    estimate: Estimate
 
 
 @dataclass(frozen=True)
@@ -166,7 +186,8 @@ class Advice:
     the costs; `conflict_decibans` is None below two findings; `expected_slips` is how many of the findings are
     probably a wrong cavity or a misread value; `least_cost` is what no plan can cost less than, by who knows the fault,
     and `stopping` are None one step ahead; `supply` is None where no reading stands on one; `reasons` are there where
-    they were asked for; `not_proved` is what is to be proved before units are replaced that are suspect.
+    they were asked for; `not_proved` is what is to be proved before units are replaced that are suspect; `asked` is
+    the step that exceeds what the customer authorised.
     """
 
     evidence_probability: float
@@ -186,6 +207,7 @@ class Advice:
     least_cost: float | None = None
     stopping: Stopping | None = None
     not_proved: tuple[NotProved, ...] = ()
+    asked: Asked | None = None
     expected_slips: float = 0.0
     reasons: Reasons | None = None
 

@@ -5,10 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from advisor.decision.advice import Advice, CauseShare, Costs, NextStep, NotProved, RepairShare
-from advisor.decision.bench import Bench
+from advisor.decision.advice import Advice, Asked, CauseShare, Costs, NextStep, NotProved, RepairShare
+from advisor.decision.bench import EXPLAIN_MINUTES, Bench
+from advisor.decision.case import case_of
+from advisor.decision.estimate import Allowed, estimate
 from advisor.decision.guard import guard_of
 from advisor.decision.hazards import HAZARD_SHARE
+from advisor.decision.outlook import HAND_OVER, Step
 from advisor.decision.reasons import Explaining
 from advisor.decision.valued import Valued, one_step, two_steps
 from advisor.errors import ImpossibleFindingsError, RequestProblem
@@ -39,6 +42,7 @@ def decide(  # noqa: PLR0913  the contract's own signature
     costs: Costs = Costs(),  # noqa: B008  frozen, so one default serves all calls
     depth: int = 2,
     reasons: bool = False,
+    allowed: Allowed | None = None,
 ) -> Advice:
     """Rank the causes and value every next step for one set of findings.
 
@@ -51,6 +55,7 @@ def decide(  # noqa: PLR0913  the contract's own signature
         costs: Labour rate and hand-over price.
         depth: How many steps are looked ahead, one or two; 3 and 4 follow the best two-step advice to the end.
         reasons: Whether to say what each finding says of the first causes.
+        allowed: What is left of what the customer authorised; None where nothing is limited.
 
     Raises:
         RequestError: a finding names something that this circuit does not have.
@@ -76,6 +81,9 @@ def decide(  # noqa: PLR0913  the contract's own signature
         step = replace(step, reason=f"{step.reason}; {RECHECK_BLACK}")
     elif belief.slips >= RECHECK_ABOVE:
         step = replace(step, reason=f"{step.reason}; {RECHECK}")
+    asked = _asked(bench, belief, valued, step, allowed or Allowed(), (left, reported))
+    if asked:
+        step = NextStep("ask_customer", None, "the next step exceeds what is left of what the customer authorised")
     causes = _causes(bench, belief, findings)
     return Advice(
         evidence_probability=belief.evidence / float(root.weights.sum()),
@@ -93,6 +101,7 @@ def decide(  # noqa: PLR0913  the contract's own signature
         expected_cost_after_next=valued.after,
         least_cost=valued.lower,
         not_proved=_not_proved(bench, belief, left),
+        asked=asked,
         stopping=valued.stopping,
         supply=supply,
         expected_slips=belief.slips,
@@ -110,6 +119,36 @@ def _left(bench: Bench, belief: Posterior, findings: Sequence[Finding]) -> list[
 def _not_proved(bench: Bench, belief: Posterior, left: Sequence[int]) -> tuple[NotProved, ...]:
     prices = [bench.costs.labour(bench.test_minutes(bench.model.compiled.tests[i])) for i in left]
     return guard_of(bench.model).not_proved(bench.worlds, belief.weights, left, prices)
+
+
+def _asked(  # noqa: PLR0913, PLR0917  all that a step is chosen by
+    bench: Bench,
+    belief: Posterior,
+    valued: Valued,
+    step: NextStep,
+    allowed: Allowed,
+    about: tuple[Sequence[int], Sequence[str]],
+) -> Asked | None:
+    """The step with its estimate where it exceeds what is allowed; to look at readings again costs nothing."""
+    cost, minutes = _price(bench, valued.best)
+    if step.kind == "unlisted" or allowed.covers(cost, minutes):
+        return None
+    left, reported = about
+    case = case_of(bench, tuple(reported), tuple(left))
+    found = estimate(case.outlook, case.stage, belief.weights, valued.best, valued.after)
+    return Asked(step.kind, step.id, cost, minutes, found)
+
+
+def _price(bench: Bench, step: Step) -> tuple[float, float]:
+    """What a step costs [money] and takes [min]."""
+    if step == HAND_OVER:
+        return bench.costs.hand_over, 0.0
+    if step.kind == "test":
+        minutes = bench.test_minutes(bench.model.compiled.tests[step.index])
+        return bench.costs.labour(minutes), minutes
+    plans = bench.ground.plans
+    minutes = bench.repair_minutes(plans[step.index], bench.opened) if step.index < len(plans) else EXPLAIN_MINUTES
+    return float(bench.prices(bench.opened)[step.index]), minutes
 
 
 def _withheld(bench: Bench, belief: Posterior) -> tuple[Withheld, ...]:
