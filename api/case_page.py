@@ -10,6 +10,7 @@ from advisor.contract.answer import AdviceAnswer, WithheldOut
 from advisor.contract.engine import KnownModel
 from advisor.contract.reasons import PROVED
 from advisor.contract.request import AdviceRequest, CostsIn
+from advisor.contract.saying import of_testing_on, of_what_is_not_proved
 from advisor.contract.typed import is_over_range
 from advisor.contract.wording import place_title
 from advisor.decision.advise import RECHECK_ABOVE
@@ -68,6 +69,8 @@ class CasePage:
     options: dict[str, str]
     form: tuple[Step, ...]
     cost_now: str
+    stopping: str
+    not_proved: tuple[str, ...]
     json_url: str
     request_json: str
     answer: AdviceAnswer
@@ -102,6 +105,8 @@ def case_page(query: CaseQuery, request: AdviceRequest, answer: AdviceAnswer, mo
         options=_options(request),
         form=query.steps,
         cost_now=words.money(answer.expected_cost.now, request.costs.currency),
+        stopping=of_testing_on(answer),
+        not_proved=of_what_is_not_proved(answer),
         json_url=query.seen().url("case.json"),
         request_json=json.dumps(query.body(), ensure_ascii=True),
         answer=answer,
@@ -185,4 +190,13 @@ def _options(request: AdviceRequest) -> dict[str, str]:
         "labour": f"{request.costs.labour_per_hour:g}",
         "hand-over": f"{request.costs.hand_over:g}",
         "currency": request.costs.currency,
+        "authorised": _limit(request.authorised.money),
+        "authorised-minutes": _limit(request.authorised.minutes),
+        "spent": f"{request.spent.money:g}",
+        "spent-minutes": f"{request.spent.minutes:g}",
     }
+
+
+def _limit(value: float | None) -> str:
+    """Give a limit as it is typed, nothing where there is none."""
+    return "" if value is None else f"{value:g}"

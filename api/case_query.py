@@ -20,6 +20,10 @@ OPTIONS = {
     "labour": ("costs", "labour_per_hour"),
     "hand-over": ("costs", "hand_over"),
     "currency": ("costs", "currency"),
+    "authorised": ("authorised", "money"),
+    "authorised-minutes": ("authorised", "minutes"),
+    "spent": ("spent", "money"),
+    "spent-minutes": ("spent", "minutes"),
 }
 VIEWS = ("pick", "mirror")
 FORM = ("reading-of", "reading")

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from advisor.contract.answer import AdviceAnswer, RepairOut, TestOut
 from advisor.contract.cautions import Caution
 from advisor.contract.request import CostsIn
+from advisor.contract.saying import of_asking
 from advisor.knowledge.documents import Schematic
 from api import words
 from api.case_query import CaseQuery
@@ -27,6 +28,7 @@ VERDICTS = {
         "Check the last readings again: the cavity, the side from which the connector is drawn, the condition. "
         "If they hold, look outside this circuit.",
     ),
+    "ask_customer": ("Ask the customer before going on", "Note the amount, by whom and when; note it too if not."),
     "hand_over": ("Hand the vehicle over", "Pass on the findings noted below, so that nothing is measured twice."),
 }
 
@@ -68,7 +70,8 @@ def next_card(query: CaseQuery, answer: AdviceAnswer, schematic: Schematic, cost
     if repair:
         return NextCard(repair.title, _sentence(step.reason), repair=repair_line(repair, costs, query))
     gone = any(value.endswith("~gone") for value in query.named("fix")[-1:])
-    return _verdict("proved" if gone and step.kind == "no_fault" else step.kind, step.reason)
+    kind = "proved" if gone and step.kind == "no_fault" else step.kind
+    return _verdict(kind, step.reason, of_asking(answer))
 
 
 def saving(test: TestOut, costs: CostsIn) -> str:
@@ -93,9 +96,9 @@ def _test(test: TestOut, why: str, schematic: Schematic, query: CaseQuery, *, pi
     return NextCard(test.title, _sentence(why), test=test_card(test, schematic, query), picked=picked)
 
 
-def _verdict(kind: str, why: str) -> NextCard:
+def _verdict(kind: str, why: str, said: str) -> NextCard:
     title, text = VERDICTS.get(kind, (kind.replace("_", " "), ""))
-    return NextCard(title, _sentence(why), text=text)
+    return NextCard(title, _sentence(why), text=f"{said} {text}".strip())
 
 
 def _sentence(text: str) -> str:

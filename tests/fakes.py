@@ -14,17 +14,22 @@ from pathlib import Path
 from advisor.contract.engine import Engine
 from advisor.decision.advice import (
     Advice,
+    Asked,
     CauseReasons,
     CauseShare,
     Costs,
+    Estimate,
     FindingReason,
     NextStep,
+    NotProved,
     OddFinding,
     Reasons,
     RepairShare,
+    Stopping,
     Supply,
     TestWorth,
 )
+from advisor.decision.estimate import Allowed
 from advisor.errors import ImpossibleFindingsError, RequestProblem
 from advisor.knowledge.catalogue import Outcome, Setup, Test, Withheld
 from advisor.knowledge.documents import Address, Connector, Ground, Junction, Part, Place, Schematic, Symptom, Wire
@@ -291,8 +296,9 @@ def decide(  # noqa: PLR0913 - the domain's own signature
     costs: Costs,
     depth: int,
     reasons: bool = False,
+    allowed: Allowed | None = None,
 ) -> Advice:
-    """Give shares from the table; every reading of 999 V is impossible."""
+    """Give shares from the table; every reading of 999 V is impossible, and the customer is asked from 20 min on."""
     _impossible(findings)
     said = [item for item in findings if not isinstance(item, DeclinedFinding | RepairFinding)]
     weights = {cause: row[0] * math.prod(_likelihood(row[3], item) for item in said) for cause, row in CAUSES.items()}
@@ -311,6 +317,10 @@ def decide(  # noqa: PLR0913 - the domain's own signature
     else:
         step = NextStep("repair", best.repair, "no test is worth its price any more")
     now = sum(row.cost for row in repairs) / 3
+    asked = None
+    if allowed and not allowed.covers(28.0, 20.0):
+        asked = Asked(step.kind, step.id, 28.0, 20.0, Estimate(42.0, 151.0, 388.0))
+        step = NextStep("ask_customer", None, "the next step exceeds what is left of what the customer authorised")
     return Advice(
         evidence_probability=total,
         omitted_mass=0.004,
@@ -329,6 +339,10 @@ def decide(  # noqa: PLR0913 - the domain's own signature
         supply=Supply(12.5, 0.2, 0.02),
         expected_cost_after_next=now - max(0.0, tests[0].worth if tests and step.kind == "test" else 0.0),
         reasons=_reasons(findings, shares) if reasons else None,
+        least_cost=0.5 * now,
+        asked=asked,
+        not_proved=(NotProved("belt-unit", "supply", "feed", "C12/1", 0.12, "volts.C12-1.reminding"),),
+        stopping=Stopping(0.97, tuple(test.test for test in tests[:2]), 0.5 * now, no_test_pays=not tests),
     )
 
 

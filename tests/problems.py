@@ -6,6 +6,9 @@ from itertools import combinations
 
 import numpy as np
 
+from advisor.decision.lookahead import look_ahead
+from advisor.decision.outlook import HAND_OVER, Outlook
+from advisor.decision.plan import HandOver, TestStep, repair_step
 from advisor.decision.problem import Access, Problem, Repairs, Stage, Tests
 
 NO_PLACES = Access(np.zeros(0, dtype=np.intp), np.zeros(0), np.zeros(0))
@@ -114,3 +117,19 @@ def _block(rng, sets, outcomes):
         result[i, shown[1 + s[0]] if s else shown[0]] = 0.98
     result[-1] = 1.0 / outcomes
     return result / result.sum(axis=1, keepdims=True)
+
+
+def plan_by_steps(problem):
+    """The plan that results if every step is chosen two steps ahead; grows with the number of joint outcomes."""
+    return _onward(Outlook.of(problem), problem.stage, problem.belief)
+
+
+def _onward(outlook, stage, weights):
+    total = float(weights.sum())
+    step = look_ahead(outlook, stage, weights / total).best.step if total > 0.0 else HAND_OVER
+    if step == HAND_OVER:
+        return HandOver()
+    joint, then = outlook.after(step, weights, stage)
+    branches = tuple(_onward(outlook, then, outcome) for outcome in joint.T)
+    is_test = step.kind == "test"
+    return TestStep(step.index, branches) if is_test else repair_step(outlook.problem, step.index, branches[0])

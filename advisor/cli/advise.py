@@ -23,6 +23,10 @@ OPTIONS = {
     "labour": ("costs", "labour_per_hour"),
     "hand_over": ("costs", "hand_over"),
     "currency": ("costs", "currency"),
+    "authorised": ("authorised", "money"),
+    "authorised_minutes": ("authorised", "minutes"),
+    "spent": ("spent", "money"),
+    "spent_minutes": ("spent", "minutes"),
 }
 
 
@@ -52,7 +56,11 @@ class Typed:
 @click.option("--labour", type=float, help="Labour per hour [money].")
 @click.option("--hand-over", type=float, help="Price of handing the vehicle over [money].")
 @click.option("--currency", metavar="EUR", help="Three capital letters.")
-@click.option("--depth", type=int, help="Steps looked ahead, 1 or 2.")
+@click.option("--authorised", type=float, help="What the customer authorised [money].")
+@click.option("--authorised-minutes", type=float, help="The same as working time [min].")
+@click.option("--spent", type=float, help="What the case has cost so far [money].")
+@click.option("--spent-minutes", type=float, help="The same as working time [min].")
+@click.option("--depth", type=int, help="Steps looked ahead, 1 or 2; 3 and 4 follow them to the end: seconds.")
 @click.option("--why", is_flag=True, default=None, help="Say what each finding says of the first causes.")
 @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
 @click.pass_context

@@ -12,6 +12,7 @@ from rich.table import Table
 from advisor.contract.answer import AdviceAnswer, CauseOut, OutcomeOut, TestOut
 from advisor.contract.cautions import Caution
 from advisor.contract.reasons import ReasonsOut
+from advisor.contract.saying import of_asking, of_testing_on, of_what_is_not_proved
 
 SHOWN_CAUSES = 15
 SHOWN_TESTS = 10
@@ -25,6 +26,9 @@ def show_advice(answer: AdviceAnswer, console: Console | None = None) -> None:
     out.print(_next(answer))
     out.print(_causes(answer))
     out.print(_beside(answer))
+    for said in (of_testing_on(answer), *of_what_is_not_proved(answer)):
+        if said:
+            out.print(said)
     if answer.reasons:
         out.print(_why(answer, answer.reasons))
     if answer.tests:
@@ -40,7 +44,8 @@ def _next(answer: AdviceAnswer) -> Panel:
     test = next((item for item in answer.tests if step.kind == "test" and item.test == step.id), None)
     repair = next((item for item in answer.repairs if step.kind == "repair" and item.repair == step.id), None)
     title = test.title if test else repair.title if repair else step.kind.replace("_", " ")
-    lines = [title, step.reason, *(_how(test) if test else ()), *(_mind(repair.cautions) if repair else ())]
+    asking = [said] if (said := of_asking(answer)) else []
+    lines = [title, step.reason, *asking, *(_how(test) if test else ()), *(_mind(repair.cautions) if repair else ())]
     return Panel(Group(*lines), title=f"next: {step.kind.replace('_', ' ')}", title_align="left")
 
 

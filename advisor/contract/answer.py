@@ -11,8 +11,8 @@ from advisor.contract.frozen import Answered
 from advisor.contract.reasons import ReasonsOut, reasons_out
 from advisor.contract.request import AdviceRequest
 from advisor.contract.version import ENGINE_VERSION
-from advisor.contract.wording import cause_title, place_title
-from advisor.decision.advice import Advice, CauseShare, RepairShare, TestWorth
+from advisor.contract.wording import cause_title, node_title, part_title, place_title
+from advisor.decision.advice import Advice, Asked, CauseShare, NotProved, RepairShare, Stopping, TestWorth
 from advisor.knowledge.catalogue import Outcome, Test, Withheld
 from advisor.knowledge.documents import Schematic
 from advisor.network.findings import Finding
@@ -38,6 +38,7 @@ class EvidenceOut(Answered):
     omitted_mass: float
     conflict_decibans: float | None
     expected_slips: float
+    not_showing: float
     supply_volts: float | None
     supply_spread_volts: float | None
     black_lead_astray: float | None
@@ -137,28 +138,85 @@ class RepairOut(Answered):
     cautions: tuple[Caution, ...]
 
 
+class EstimateOut(Answered):
+    """What getting the vehicle fixed comes to [money]: by the cheapest cure, on average, for 9 of 10 cases."""
+
+    low: float
+    expected: float
+    high: float
+
+
+class AskedOut(Answered):
+    """The step for which the customer has to be asked, its price [money, minutes], and an estimate of the whole."""
+
+    kind: str
+    id: str | None
+    cost: float
+    minutes: float
+    estimate: EstimateOut
+
+
 class NextOut(Answered):
-    """The next step: test, repair, no_fault, as_designed, unlisted or hand_over."""
+    """The next step: test, repair, no_fault, as_designed, unlisted, hand_over or ask_customer.
+
+    `asks_for` is null but where the customer has to be asked.
+    """
 
     kind: str
     id: str | None
     reason: str
+    asks_for: AskedOut | None = None
 
 
 class ExpectedCost(Answered):
     """Expected cost until the vehicle is fixed [money]: without further tests, and with the next step.
 
-    `lower_bound` is what it would cost somebody who knows the fault: no plan can cost less.  None one step ahead.
+    `lower_bound` is what it would cost somebody who knows the fault: no plan can cost less.
+    `gap` is by what share of it the cost with the next step exceeds it: mostly what nobody can know beforehand.  Both
+    are null one step ahead.
     """
 
     now: float
     after_next: float
     lower_bound: float | None
+    gap: float | None
     currency: str
 
 
+class StoppingOut(Answered):
+    """Whether testing further can still pay.
+
+    `same_decision` is the probability that the next repair, or handing over, stays what it is once the best `tests`
+    are all done; `perfect_information` is what knowing the fault would save [money]: no test can save more, and
+    where `no_test_pays` the cheapest one costs more.
+    """
+
+    same_decision: float
+    tests: tuple[str, ...]
+    perfect_information: float
+    no_test_pays: bool
+
+
+class NotProvedOut(Answered):
+    """A pin of a suspect control unit that is not proved good yet; `role` is feed, ground, input or load.
+
+    `probability` is that of a fault on the pin's way with the unit itself good; `test` would prove it, null where none
+    is left that could.
+    """
+
+    part: str
+    pin: str
+    role: str
+    title: str
+    probability: float
+    test: str | None
+
+
 class AdviceAnswer(Answered):
-    """Ranked causes, tests by falling worth, repairs and the next step; `reasons` are null unless asked for."""
+    """Ranked causes, tests by falling worth, repairs and the next step.
+
+    `reasons` are null unless asked for, `stopping` is null one step ahead.
+    """
 
     circuit: str
     release: Release
@@ -172,6 +230,8 @@ class AdviceAnswer(Answered):
     repairs: tuple[RepairOut, ...]
     next: NextOut
     expected_cost: ExpectedCost
+    stopping: StoppingOut | None
+    not_proved: tuple[NotProvedOut, ...]
     reasons: ReasonsOut | None
 
 
@@ -189,14 +249,33 @@ def present(model: KnownModel, request: AdviceRequest, findings: Sequence[Findin
         tests=tuple(_test(schematic, model.tests[worth.test], worth) for worth in advice.tests),
         withheld=withheld(advice.withheld),
         repairs=tuple(_repair(schematic, share) for share in advice.repairs),
-        next=NextOut(kind=advice.next.kind, id=advice.next.id, reason=advice.next.reason),
+        next=_next(advice),
         expected_cost=ExpectedCost(
             now=advice.expected_cost_now,
             after_next=advice.expected_cost_after_next,
             lower_bound=advice.least_cost,
+            gap=advice.gap,
             currency=request.costs.currency,
         ),
+        stopping=_stopping(advice.stopping) if advice.stopping else None,
+        not_proved=tuple(_not_proved(schematic, pin) for pin in advice.not_proved),
         reasons=reasons_out(model, findings, advice.reasons) if advice.reasons else None,
+    )
+
+
+def _next(advice: Advice) -> NextOut:
+    step, asked = advice.next, advice.asked
+    return NextOut(kind=step.kind, id=step.id, reason=step.reason, asks_for=_asked(asked) if asked else None)
+
+
+def _asked(asked: Asked) -> AskedOut:
+    low, expected, high = asked.estimate.low, asked.estimate.expected, asked.estimate.high
+    return AskedOut(
+        kind=asked.kind,
+        id=asked.id,
+        cost=asked.cost,
+        minutes=asked.minutes,
+        estimate=EstimateOut(low=low, expected=expected, high=high),
     )
 
 
@@ -207,9 +286,30 @@ def _evidence(advice: Advice) -> EvidenceOut:
         omitted_mass=advice.omitted_mass,
         conflict_decibans=advice.conflict_decibans,
         expected_slips=advice.expected_slips,
+        not_showing=advice.hiding,
         supply_volts=supply.volts if supply else None,
         supply_spread_volts=supply.spread_volts if supply else None,
         black_lead_astray=supply.black_lead_astray if supply else None,
+    )
+
+
+def _stopping(stopping: Stopping) -> StoppingOut:
+    return StoppingOut(
+        same_decision=stopping.same_decision,
+        tests=stopping.tests,
+        perfect_information=stopping.perfect_information,
+        no_test_pays=stopping.no_test_pays,
+    )
+
+
+def _not_proved(schematic: Schematic, pin: NotProved) -> NotProvedOut:
+    return NotProvedOut(
+        part=pin.part,
+        pin=pin.pin,
+        role=pin.role,
+        title=f"{part_title(schematic, pin.part)}: {pin.role} at {node_title(schematic, pin.node)}",
+        probability=pin.share,
+        test=pin.test,
     )
 
 

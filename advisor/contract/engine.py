@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any, Protocol
 
 from advisor.decision.advice import Advice, Costs
+from advisor.decision.estimate import Allowed
 from advisor.knowledge.catalogue import Test, Withheld
 from advisor.knowledge.documents import Schematic
 from advisor.network.findings import Finding
@@ -58,6 +59,7 @@ class Decide(Protocol):
         costs: Costs,
         depth: int,
         reasons: bool,
+        allowed: Allowed | None,
     ) -> Advice:
         """Give the advice; raises ImpossibleFindingsError with pointers."""
 

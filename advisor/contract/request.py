@@ -37,6 +37,20 @@ class CostsIn(Strict):
     currency: str = Field(default="EUR", pattern="^[A-Z]{3}$")
 
 
+class AmountIn(Strict):
+    """What the customer authorised in all: money, working time [minutes]; null is no limit."""
+
+    money: float | None = Field(default=None, ge=0, le=1e9)
+    minutes: float | None = Field(default=None, ge=0, le=1e6, description="working time [min]")
+
+
+class SpentIn(Strict):
+    """What the case has cost so far, of what was authorised: money, working time [minutes]."""
+
+    money: float = Field(default=0.0, ge=0, le=1e9)
+    minutes: float = Field(default=0.0, ge=0, le=1e6, description="working time [min]")
+
+
 class Timed(Strict):
     """Something found on the vehicle, so many minutes into the case if that is known [min]."""
 
@@ -146,5 +160,13 @@ class AdviceRequest(Strict):
     findings: Annotated[tuple[FindingIn, ...], Field(strict=False, max_length=MAX_FINDINGS)] = ()
     opened: Annotated[tuple[Name, ...], Field(strict=False, max_length=MAX_FINDINGS)] = ()
     costs: CostsIn = CostsIn()
-    depth: int = Field(default=2, ge=1, le=2, description="steps looked ahead where next steps are valued")
+    authorised: AmountIn = AmountIn()
+    spent: SpentIn = SpentIn()
+    depth: int = Field(
+        default=2,
+        ge=1,
+        le=4,
+        description="steps looked ahead where next steps are valued; 3 and 4 follow the best of them to the end of the "
+        "case, which takes seconds",
+    )
     reasons: bool = Field(default=False, description="whether to say what each finding says of the first causes")

@@ -12,6 +12,7 @@ from advisor.contract.nearest import unknown
 from advisor.contract.refusals import broken_findings, problems_of
 from advisor.contract.request import FINDING, AdviceRequest
 from advisor.decision.advice import Costs
+from advisor.decision.estimate import Allowed
 from advisor.errors import RequestError, RequestProblem, UnknownModelError
 
 
@@ -46,8 +47,18 @@ def advise(model: KnownModel, request: AdviceRequest, decide: Decide) -> AdviceA
         costs=Costs(**request.costs.model_dump()),
         depth=request.depth,
         reasons=request.reasons,
+        allowed=_allowed(request),
     )
     return present(model, request, findings, advice)
+
+
+def _allowed(request: AdviceRequest) -> Allowed:
+    """What is left of what the customer authorised, nothing where it is used up."""
+    whole, spent = request.authorised, request.spent
+    return Allowed(
+        None if whole.money is None else max(whole.money - spent.money, 0.0),
+        None if whole.minutes is None else max(whole.minutes - spent.minutes, 0.0),
+    )
 
 
 def known_model(circuit: str, engine: Engine) -> KnownModel:

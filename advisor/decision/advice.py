@@ -65,11 +65,31 @@ class RepairShare:
 
 @dataclass(frozen=True)
 class NextStep:
-    """The next step: kind is test, repair, no_fault, as_designed, unlisted or hand_over."""
+    """The next step: kind is test, repair, no_fault, as_designed, unlisted, hand_over or ask_customer."""
 
     kind: str
     id: str | None
     reason: str
+
+
+@dataclass(frozen=True)
+class Estimate:
+    """What getting the vehicle fixed comes to [money]: by the cheapest cure, on average, for 9 of 10 cases."""
+
+    low: float
+    expected: float
+    high: float
+
+
+@dataclass(frozen=True)
+class Asked:
+    """The step for which the customer has to be asked: what it costs [money] and takes [min], and what all comes to."""
+
+    kind: str
+    id: str | None
+    cost: float
+    minutes: float
+    estimate: Estimate
 
 
 @dataclass(frozen=True)
@@ -120,14 +140,55 @@ class Reasons:
 
 
 @dataclass(frozen=True)
+class NotProved:
+    """A pin of a suspect control unit that is not proved good yet.
+
+    Attributes:
+        part: The unit.
+        pin: Its pin.
+        role: Feed, ground, input or load.
+        node: What the pin is joined to.
+        share: Probability of a fault on the pin's way with the unit itself good.
+        test: What would prove it for the least price, else what tells most of it; None where no test is left that does.
+    """
+
+    part: str
+    pin: str
+    role: str
+    node: str
+    share: float
+    test: str | None
+
+
+@dataclass(frozen=True)
+class Stopping:
+    """Whether testing further can still pay.
+
+    Attributes:
+        same_decision: Probability that the next repair, or handing over, stays what it is once `tests` are all done.
+        tests: The best tests, as many as can be judged together.
+        perfect_information: What knowing the fault would save against repairing without tests; no test can save more
+            [money].
+        no_test_pays: Whether the cheapest test that is left costs more than that.
+    """
+
+    same_decision: float
+    tests: tuple[str, ...]
+    perfect_information: float
+    no_test_pays: bool
+
+
+@dataclass(frozen=True)
 class Advice:
     """Ranked causes, worth of tests, repairs and the next step for one set of findings.
 
     Probabilities are normalised over the enumerated hypotheses; money in the currency of
-    the costs; `conflict_decibans` is None below two findings; `expected_slips` is how many of the findings are
+    the costs; `conflict_decibans` is None below two findings; `hiding` is the probability
+    of a fault that has not shown in any test; `expected_slips` is how many of the findings are
     probably a wrong cavity or a misread value; `least_cost` is what no plan can cost less than, by who knows the fault,
-    None one step ahead; `supply` is None where no reading stands on one; `reasons` are there where they were asked
-    for.
+    and `stopping` are None one step ahead; `supply` is None where no reading stands on one; `reasons` are there where
+    they were asked for; `not_proved` is what is to be proved before units are replaced that are suspect; `asked` is
+    the step that exceeds what the customer authorised.
     """
 
     evidence_probability: float
@@ -145,5 +206,14 @@ class Advice:
     expected_cost_after_next: float
     supply: Supply | None
     least_cost: float | None = None
+    stopping: Stopping | None = None
+    not_proved: tuple[NotProved, ...] = ()
+    asked: Asked | None = None
     expected_slips: float = 0.0
+    hiding: float = 0.0
     reasons: Reasons | None = None
+
+    @property
+    def gap(self) -> float | None:
+        """By what share of the least cost the expected cost with the next step exceeds it; None one step ahead."""
+        return (self.expected_cost_after_next - self.least_cost) / self.least_cost if self.least_cost else None

@@ -49,4 +49,4 @@ def complaint_of(
         raise ImpossibleFindingsError([RequestProblem("#/findings/0", "nothing in this circuit shows this symptom")])
     bench = Bench(model, frozenset(), costs, model.worlds_at(belief.states))
     case = case_of(bench, (symptom,), tuple(range(len(model.compiled.tests))))
-    return Complaint(bench, replace(case.outlook.problem, belief=belief.weights), case.outlook)
+    return Complaint(bench, replace(case.outlook.problem, belief=belief.showing), case.outlook)

@@ -3,18 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 
+from advisor.decision.choosing import LIKELY, Choosing
 from advisor.decision.complaint import Complaint
-from advisor.decision.hazards import HAZARD_SHARE
-from advisor.decision.lookahead import look_ahead
 from advisor.decision.outlook import HAND_OVER, Step
-from advisor.decision.plan import GiveUp, HandOver, Plan, TestStep, Valuation, repair_step
+from advisor.decision.plan import GiveUp, HandOver, Plan, RepairStep, TestStep, Valuation, repair_step
 from advisor.decision.problem import Stage
-from advisor.decision.valued import LIKELY, best_step
 from advisor.network.worlds import AS_DESIGNED, NONE, Floats
 
 WORTH_A_LINE = 0.005
@@ -49,6 +47,11 @@ class _Planner:
     limits: Limits
 
     @cached_property
+    def choosing(self) -> Choosing:
+        """Chooses as advice does."""
+        return Choosing(self.complaint.bench, self.complaint.outlook)
+
+    @cached_property
     def valuation(self) -> Valuation:
         """Of what would follow if a test were left out."""
         return Valuation(self.complaint.problem)
@@ -58,7 +61,7 @@ class _Planner:
         complaint, share = self.complaint, float(weights.sum())
         if share < self.limits.share or not left:
             return _Costed(GiveUp(), self._without_tests(stage, weights))
-        step = self._chosen(stage, weights / share)
+        step = self.choosing.step(stage, weights / share)
         if step == HAND_OVER:
             return _Costed(HandOver(), share * complaint.problem.hand_over)
         joint, then = complaint.outlook.after(step, weights, stage)
@@ -77,9 +80,13 @@ class _Planner:
 
     def _simpler(self, usual: Plan, stage: Stage, weights: Floats, left: int) -> _Costed:
         """What a test can be replaced by: what mostly follows it, or repairs without tests."""
-        without = _Costed(usual, float(self.valuation.walk(usual, weights, stage)[0]))
+        spared = float(self.valuation.walk(usual, weights, stage)[0]) if self._proved(usual, weights, stage) else np.inf
+        without = _Costed(usual, spared)
         order = self.complaint.outlook.repairing(stage, weights).of(0)
-        repairs = _Costed(self._repairs(order, stage, weights, left), self._without_tests(stage, weights))
+        early = bool(order) and self.choosing.too_early(order[0], stage, weights / weights.sum())
+        repairs = _Costed(
+            self._repairs(order, stage, weights, left), np.inf if early else self._without_tests(stage, weights)
+        )
         return min(repairs, without, key=lambda one: one.cost)
 
     def _repairs(self, order: Sequence[int], stage: Stage, weights: Floats, left: int) -> Plan:
@@ -90,12 +97,19 @@ class _Planner:
         sound = float(weights[[NONE, AS_DESIGNED]].sum())
         if share < self.limits.share or not left or (order[0] == problem.explain and sound < LIKELY * share):
             return GiveUp()
+        if self.choosing.too_early(order[0], stage, weights / share):
+            return GiveUp()
         joint, then = self.complaint.outlook.after(Step("repair", order[0]), weights, stage)
         return repair_step(problem, order[0], self._repairs(order[1:], then, joint[:, 0], left - 1))
 
-    def _chosen(self, stage: Stage, belief: Floats) -> Step:
-        """The step that advice would name, hazardous tests left out."""
-        risky = np.flatnonzero(self.complaint.bench.overload(belief) > HAZARD_SHARE).tolist()
-        ahead = look_ahead(self.complaint.outlook, replace(stage, tests=stage.tests | frozenset(risky)), belief)
-        sound = float(belief[[NONE, AS_DESIGNED]].sum())
-        return best_step(ahead, len(self.complaint.bench.ground.plans), sound).step
+    def _proved(self, plan: Plan, weights: Floats, stage: Stage) -> bool:
+        """Whether a plan that was made for other weights condemns no unit too early with these."""
+        share = float(weights.sum())
+        if share <= 0.0 or not isinstance(plan, TestStep | RepairStep):
+            return True
+        if isinstance(plan, RepairStep) and self.choosing.too_early(plan.repair, stage, weights / share):
+            return False
+        step = Step("test", plan.test) if isinstance(plan, TestStep) else Step("repair", plan.repair)
+        branches = plan.branches if isinstance(plan, TestStep) else (plan.not_fixed,)
+        joint, then = self.complaint.outlook.after(step, weights, stage)
+        return all(self._proved(branch, own, then) for branch, own in zip(branches, joint.T, strict=True))

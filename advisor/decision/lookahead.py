@@ -16,9 +16,8 @@ from numpy.typing import NDArray
 
 from advisor.decision.orders import NO_STEP, Orders
 from advisor.decision.outlook import HAND_OVER, Outlook, Step
-from advisor.decision.plan import HandOver, Plan, TestStep, repair_step
 from advisor.decision.policies import Policies
-from advisor.decision.problem import Problem, Stage
+from advisor.decision.problem import Stage
 from advisor.network.worlds import Floats, Ints
 
 NEGLIGIBLE = 1e-6
@@ -75,23 +74,6 @@ def look_ahead(outlook: Outlook, stage: Stage, weights: Floats, *, tests: int = 
         two[0] = Choice(two[0].step, second.in_full(two[0].step, stage, weights))
         best = min(best, two[0], key=lambda choice: choice.cost)
     return Ahead(best, float(now.cost[0]), tuple(one), tuple(two))
-
-
-def plan_by_steps(problem: Problem) -> Plan:
-    """The plan that results if every step is chosen two steps ahead; grows with the number of joint outcomes."""
-    return _onward(Outlook.of(problem), problem.stage, problem.belief)
-
-
-def _onward(outlook: Outlook, stage: Stage, weights: Floats) -> Plan:
-    total = float(weights.sum())
-    step = look_ahead(outlook, stage, weights / total).best.step if total > 0.0 else HAND_OVER
-    if step == HAND_OVER:
-        return HandOver()
-    joint, then = outlook.after(step, weights, stage)
-    branches = tuple(_onward(outlook, then, outcome) for outcome in joint.T)
-    return (
-        TestStep(step.index, branches) if step.kind == "test" else repair_step(outlook.problem, step.index, branches[0])
-    )
 
 
 def _kind(choices: Sequence[Choice], kind: str) -> list[Step]:

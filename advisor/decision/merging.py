@@ -1,4 +1,8 @@
-"""Hypotheses that no step can tell apart are one; hypotheses that hardly weigh are kept apart as one residual."""
+"""Hypotheses that every order of repairs treats alike are one class.
+
+That is the coarsest lumping of the chain of repairs in which ends and costs agree (J. Kemeny, J. Snell, "Finite Markov
+chains", 1960, section 6.3; from memory).
+"""
 
 from __future__ import annotations
 
@@ -8,7 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.decision.problem import Bools, Problem, Repairs, Tests
+from advisor.decision.problem import Problem, Repairs, Tests
 from advisor.network.tables import Groups
 from advisor.network.worlds import Floats, Ints
 
@@ -32,15 +36,6 @@ class Merged:
     def masses(self, weights: Floats) -> Floats:
         """Weight of each class, shape (G, Q), of weights of shape (H, Q)."""
         return self.groups.sums(weights)
-
-
-def equal_hypotheses(problem: Problem) -> Ints:
-    """Label hypotheses that read the same in every test, now and after any repairs; shape (H,).
-
-    No plan can cost one of them more than another: the coarsest lumping of the chain in which outcomes and
-    costs agree (J. Kemeny, J. Snell, "Finite Markov chains", 1960, section 6.3; from memory).
-    """
-    return _refined(problem, [*problem.tests.likelihood.T, problem.passes, problem.ending, problem.fixed])
 
 
 def equal_cures(problem: Problem) -> Ints:
@@ -70,12 +65,6 @@ def _labels(columns: Sequence[Values]) -> tuple[Ints, int]:
     return labels, count
 
 
-def merged(problem: Problem) -> Merged:
-    """The same problem with equal hypotheses as one."""
-    labels = equal_hypotheses(problem)
-    return _over(problem, labels, problem.tests)
-
-
 def cures_only(problem: Problem) -> Merged:
     """The problem of repairs alone, over hypotheses that every order of repairs treats the same."""
     none = Tests(np.zeros((len(problem.belief), 0)), (), np.zeros(0), np.zeros(0), np.zeros(0, dtype=np.intp))
@@ -103,50 +92,3 @@ def _over(problem: Problem, labels: Ints, tests: Tests) -> Merged:
         ),
     )
     return Merged(small, labels, groups)
-
-
-def pruned(problem: Problem, negligible: float = 1e-6) -> Problem:
-    """Keep hypotheses that weigh, and what repairs make of them; the rest is one class that only handing over ends.
-
-    The residual keeps its weight and reads as its members do on average, so that it costs the hand-over price and
-    the way there: no mass is dropped, which would make every step look better than it is.
-    """
-    keep = _closed(problem, problem.belief > negligible * problem.belief.max())
-    if keep.all():
-        return problem
-    rest = np.where(keep, 0.0, problem.belief)
-    mass, kept = float(rest.sum()), np.flatnonzero(keep)
-    share = rest / mass if mass > 0.0 else (~keep) / (~keep).sum()
-    new = np.cumsum(keep) - 1
-    residual = len(kept)
-
-    def rows(table: Ints) -> Ints:
-        """Number the kept hypotheses anew, the residual last."""
-        return np.column_stack([new[table[:, kept]], np.full(len(table), residual)])
-
-    tests, repairs = problem.tests, problem.repairs
-    return replace(
-        problem,
-        belief=np.append(problem.belief[kept], mass),
-        passes=np.append(problem.passes[kept], 0.0),
-        ending=np.append(problem.ending[kept], problem.hand_over),
-        fixed=np.append(problem.fixed[kept], False),
-        tests=replace(tests, likelihood=np.vstack([tests.likelihood[kept], share @ tests.likelihood])),
-        repairs=replace(
-            repairs,
-            after=rows(repairs.after),
-            success=np.column_stack([repairs.success[:, kept], np.ones(len(repairs.price))]),
-            otherwise=rows(repairs.otherwise),
-        ),
-    )
-
-
-def _closed(problem: Problem, keep: Bools) -> Bools:
-    """Add what repairs make of hypotheses that are kept."""
-    while True:
-        more = keep.copy()
-        for target in (*problem.repairs.after, *problem.repairs.otherwise):
-            more[target[keep]] = True
-        if (more == keep).all():
-            return keep
-        keep = more

@@ -49,13 +49,18 @@ def find_plan(problem: Problem, *, nodes: int = 1000, gap: float = 1e-6) -> Foun
     """
     search = _Search(Outlook.of(problem))
     root = search.node(problem.stage, problem.belief)
-    expanded = 0
-    while expanded < nodes and root.upper - root.lower > max(gap * root.upper, _CLOSED * problem.hand_over):
-        search.improve(root)
-        expanded += 1
+    expanded = search.run(root, nodes, gap)
     plan = search.plan(root, problem.belief)
     cost = value_of(problem, plan).cost
     return Found(plan, cost, min(root.lower, cost), expanded)
+
+
+def lower_bound(outlook: Outlook, stage: Stage, belief: Floats, nodes: int) -> float:
+    """What no plan can cost less than, once so many beliefs have been looked at [money]; belief as for a node."""
+    search = _Search(outlook)
+    root = search.node(stage, belief)
+    search.run(root, nodes, 0.0)
+    return root.lower
 
 
 @dataclass(slots=True, eq=False)
@@ -122,6 +127,14 @@ class _Search:
             lower = min(self.outlook.known.bound(stage, belief), cost)
             found = self.seen[key] = _Node(stage, belief, lower, cost, orders.of(0))
         return found
+
+    def run(self, root: _Node, nodes: int, gap: float) -> int:
+        """Look at beliefs until the gap is small enough; gives how many."""
+        hand_over, expanded = self.outlook.problem.hand_over, 0
+        while expanded < nodes and root.upper - root.lower > max(gap * root.upper, _CLOSED * hand_over):
+            self.improve(root)
+            expanded += 1
+        return expanded
 
     def improve(self, root: _Node) -> None:
         """Follow what looks best to a node that has not been looked at, look at it, and back up what was learned."""

@@ -6,48 +6,46 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from advisor.decision.bounds import KnownFault
-from advisor.decision.orders import Columns, Mover, improved, order_cost
-from advisor.decision.problem import Problem, Stage
+from advisor.decision.orders import Orders
+from advisor.decision.outlook import Outlook
+from advisor.decision.problem import Stage
 from advisor.network.worlds import Floats
 
-
-def cost_without_tests(problem: Problem, stage: Stage, weights: Floats) -> tuple[float, tuple[int, ...]]:
-    """Cost of the best order found without testing, and the order [money x total weight]."""
-    mover = Mover.of(problem)
-    order = improved(problem, stage, weights, mover.greedy(mover.case(stage, weights)).of(0))
-    return order_cost(problem, stage, weights, order), order
+TOGETHER = 64
+"""Joint outcomes of the tests by which a change of mind is judged, at most: judgement, for the time it takes."""
 
 
-def worth_of_knowing(problem: Problem, stage: Stage, weights: Floats) -> float:
-    """What knowing the fault would save against repairing without tests [money x total weight].
+def together(outlook: Outlook, best: Sequence[int]) -> tuple[int, ...]:
+    """As many of some tests, the best first, as have few joint outcomes."""
+    outcomes = np.cumprod([float(outlook.problem.tests.outcomes[test]) for test in best])  # whole numbers overflow
+    return tuple(best[: int((outcomes <= TOGETHER).sum())])
+
+
+def worth_of_knowing(outlook: Outlook, stage: Stage, weights: Floats, repairing: Orders) -> float:
+    """What knowing the fault would save against `repairing` without tests [money x total weight].
 
     No test can save more, so that testing is over once the cheapest test costs more.  R. Howard, "Information
     value theory", IEEE Transactions on Systems Science and Cybernetics 2, 1966.
     """
-    return cost_without_tests(problem, stage, weights)[0] - KnownFault(problem).bound(stage, weights)
+    return float(repairing.cost[0]) - outlook.known.bound(stage, weights)
 
 
-def no_more_tests(problem: Problem, stage: Stage, weights: Floats) -> bool:
-    """Whether the cheapest test that is left costs more than knowing the fault would save."""
-    left = problem.tests_left(stage)
-    price = problem.test_prices(stage.opened)[left].min(initial=np.inf)
-    return bool(price * weights.sum() >= worth_of_knowing(problem, stage, weights))
+def no_more_tests(outlook: Outlook, stage: Stage, knowing: float) -> bool:
+    """Whether the cheapest test that is left costs more than knowing the fault would save [money]."""
+    left = outlook.problem.tests_left(stage)
+    return bool(outlook.problem.test_prices(stage.opened)[left].min(initial=np.inf) >= knowing)
 
 
-def same_decision(problem: Problem, stage: Stage, weights: Floats, tests: Sequence[int]) -> float:
-    """Probability that the next repair, or handing over, stays what it is once some tests are all done.
+def same_decision(outlook: Outlook, stage: Stage, weights: Floats, tests: Sequence[int], repairing: Orders) -> float:
+    """Probability that the first of `repairing` without tests, or handing over, is the same after some tests.
 
     A. Chen, A. Choi, A. Darwiche, "An exact algorithm for computing the same-decision probability", IJCAI 2013.
     Takes time and room in proportion to the number of joint outcomes.
     """
-    joint = weights[:, None]
+    joint, likelihood = weights[:, None], outlook.problem.tests.likelihood
     for test in tests:
-        table = problem.tests.likelihood[:, problem.tests.columns[test]]
+        table = likelihood[:, outlook.problem.tests.columns[test]]
         joint = (joint[:, :, None] * table[:, None, :]).reshape(len(weights), -1)
-    mover = Mover.of(problem)
-    one = mover.case(stage, weights)
-    many = joint.shape[1]
-    cases = Columns(joint, np.repeat(one.closed, many, axis=0), np.repeat(one.left, many, axis=0))
-    same = mover.greedy(cases).first() == mover.greedy(one).first()[0]
-    return float(joint.sum(axis=0)[same].sum() / weights.sum())
+    masses = outlook.cures.masses(joint)
+    same = outlook.greedy([masses], [stage]).first() == repairing.first()[0]
+    return float(masses.sum(axis=0)[same].sum() / weights.sum())

@@ -95,10 +95,12 @@ class Predicted:
         return Predicted(test, tool, full, reach == "ground", lasting, row, value, spread, jumps, bend, quiet, hidden)
 
     def outcomes(self, scale: float, spread: float) -> Floats:
-        """P(outcome | hypothesis) at one supply, as a share of the rest voltage, and its spread: shape (H, O)."""
+        """P(outcome | hypothesis) at one supply, as a share of the rest voltage, and its spread: shape (H, O).
+
+        A listed fault shows; an unlisted one may lie elsewhere.
+        """
         block: Floats = self._rows(scale, spread)[self.row]
-        hides = np.flatnonzero(self.quiet * (self.row != self.row[self.hidden]))
-        block[hides] += self.quiet[hides, None] * (block[self.hidden[hides]] - block[hides])
+        block[UNLISTED] += self.quiet[UNLISTED] * (block[NONE] - block[UNLISTED])
         return block
 
     def _rows(self, scale: float, spread: float) -> Floats:

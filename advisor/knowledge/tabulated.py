@@ -88,7 +88,8 @@ class Tabulated:
 
     def outcomes(self, scale: float, spread: float) -> Floats:
         """P(outcome | hypothesis), shape (H, O), at any supply."""
-        result: Floats = self.table + self.quiet[:, None] * (self.table[NONE] - self.table)
+        result = self.table.copy()
+        result[UNLISTED] += self.quiet[UNLISTED] * (result[NONE] - result[UNLISTED])
         return result
 
     def outcome(self, id: str, axis: Axis, extra: float, times: int = 1) -> Evidence:

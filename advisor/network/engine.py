@@ -98,6 +98,8 @@ class Posterior:
         slipped: P(slip | findings) of each finding, shape (N,).
         states: Posterior of the shared states, shape (G,).
         hiding: P(there is a fault that did not show in any test | findings).
+        showing: The weights where a listed fault that has not shown counts as none: what tests have to do with,
+            shape (H,).
     """
 
     weights: Floats
@@ -108,6 +110,7 @@ class Posterior:
     slipped: Floats
     states: Floats
     hiding: float
+    showing: Floats
 
     @property
     def slips(self) -> float:
@@ -191,9 +194,12 @@ def posterior(
     low, high = _bounds(worlds, prior, joint, findings, ways)
     slipped = np.zeros(len(findings))
     slipped[alone], slipped[~alone] = _slips(joint / total, apart), linked.slipped
-    weights = ways.folded(joint / total, len(prior.weights))
-    hiding = float(hides.sum()) / total
-    return Posterior(weights, total, _conflict(before, findings, total), low, high, slipped, linked.states, hiding)
+    weights, hidden = (ways.folded(part / total, len(prior.weights)) for part in (joint, hides))
+    conflict, hiding = _conflict(before, findings, total), float(hidden.sum())
+    hidden[UNLISTED] = 0.0  # what tests show of it holds both
+    showing = weights - hidden
+    showing[NONE] += hidden.sum()
+    return Posterior(weights, total, conflict, low, high, slipped, linked.states, hiding, showing)
 
 
 def _linked(findings: Sequence[Evidence], states: Floats | None, shows: Floats, hides: Floats) -> Together:

@@ -37,7 +37,7 @@ class Worlds:
         members: Causes of each hypothesis, -1 where fewer, shape (H, K).
         severities: First and one past the last severity of each member, shape (H, K, 2).
         tests: Test ids; `outcomes` are their outcome ids in the same order.
-        likelihood: P(outcome | hypothesis), one test's columns side by side, shape (H, O).
+        likelihood: P(outcome | hypothesis) while its fault shows, one test's columns side by side, shape (H, O).
         symptoms: S symptom ids.
         presence: P(symptom shows | hypothesis), before selection, shape (H, S).
         hides: P(all that is tested in a visit reads as if nothing were wrong | hypothesis), shape (H,): of faults that

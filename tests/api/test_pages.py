@@ -263,3 +263,20 @@ def test_a_picture_of_every_kind_of_advice(client):
         "Vehicle and prices",
     ):
         assert words in found.text
+
+
+def test_the_customer_is_asked(client):
+    """With too little authorised the page asks, and keeps what was typed in its form."""
+    found, source = page(client, f"{CASE}&authorised-minutes=30&spent-minutes=15")
+    assert "Ask the customer before going on" in found.text
+    assert "Getting it fixed comes to 40 to 390 EUR, about 150 on average." in found.text
+    assert 'name="authorised-minutes" value="30"' in source
+    assert "Ask the customer" not in page(client, f"{CASE}&authorised-minutes=60&spent-minutes=15")[0].text
+    assert page(client, f"{CASE}&authorised=lots", 422)
+
+
+def test_stopping_and_what_is_not_proved_are_said(client):
+    """The page says whether testing on can pay and what of a unit is not proved yet."""
+    found, _ = page(client, CASE)
+    assert "Testing further would change what is repaired first in about 3 of 100 cases." in found.text
+    assert "Not proved yet: belt reminder unit: feed at C12 cavity 1, wire GNRD." in found.text

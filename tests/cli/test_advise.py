@@ -63,6 +63,31 @@ def test_tables_for_a_person():
     assert "--finding look.belt-lamp.prove-out=lit" in output
 
 
+def test_whether_to_test_on_is_said():
+    """In how many cases testing further would change the repair stands below the ranking, in plain words."""
+    output = " ".join(run("belt-reminder", "--symptom", "lamp-stays-dark").output.split())
+    assert "Testing further would change what is repaired first in about 3 of 100 cases." in output
+    assert "No test can save more than" in output
+
+
+def test_the_customer_is_asked():
+    """With too little authorised the customer is asked, with the step, its price and a range for the whole."""
+    limits = ["--authorised", "100", "--authorised-minutes", "60", "--spent", "30", "--spent-minutes", "45"]
+    printed = run("belt-reminder", "--symptom", "lamp-stays-dark", *limits).output.replace("│", " ")
+    output = " ".join(printed.split())
+    assert "next: ask customer" in output
+    assert "20 min, 30 EUR. Getting it fixed comes to 40 to 390 EUR, about 150 on average." in output
+    refused = run("belt-reminder", "--symptom", "lamp-stays-dark", "--spent", "-1")
+    assert (refused.exit_code, "--spent:" in refused.output) == (2, True)
+
+
+def test_what_is_not_proved_is_said():
+    """What is to be proved before a unit is replaced stands below the ranking, with the test that does it."""
+    output = " ".join(run("belt-reminder", "--symptom", "lamp-stays-dark").output.split())
+    assert "Not proved yet: belt reminder unit: feed at C12 cavity 1, wire GNRD." in output
+    assert "Proved by: Supply of the belt unit." in output
+
+
 def test_why_is_printed_when_asked():
     """With --why each finding's weights for and against a cause stand below the ranking, and the odd finding."""
     asked = ["belt-reminder", "--symptom", "lamp-stays-dark", "--reading", "volts.C12-7.reminding=11.8V"]
@@ -135,9 +160,11 @@ def test_how_deep_is_looked_is_an_option():
     assert run(*OPTIONS, "--depth", "1", engine=engine).exit_code == 0
     assert run(*OPTIONS, engine=engine).exit_code == 0
     assert asked == [1, 2]
-    refused = run(*OPTIONS, "--depth", "3")
+    assert run(*OPTIONS, "--depth", "4", engine=engine).exit_code == 0
+    assert asked[2:] == [4]
+    refused = run(*OPTIONS, "--depth", "5")
     assert refused.exit_code == 2
-    assert "--depth: expected at most 2" in refused.output
+    assert "--depth: expected at most 4" in refused.output
 
 
 def test_a_repair_is_the_last_finding():

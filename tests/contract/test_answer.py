@@ -29,17 +29,20 @@ KEYS = {
     "repairs": "repair title minutes cost probability",
     "next": "kind id reason",
     "expected_cost": "now after_next",
+    "not_proved": "part pin role title probability test",
+    "stopping": "same_decision tests perfect_information no_test_pays",
 }
 EXTENSIONS = {
-    "": "reasons",
-    "evidence": "expected_slips supply_volts supply_spread_volts black_lead_astray",
+    "": "reasons stopping not_proved",
+    "evidence": "expected_slips not_showing supply_volts supply_spread_volts black_lead_astray",
     "causes": "title repair_group",
     "tests": "kind disturbing opens normal",
     "tests/condition": "jumper",
     "tests/outcomes": "settles",
     "withheld": "title",
     "repairs": "cautions",
-    "expected_cost": "currency lower_bound",
+    "next": "asks_for",
+    "expected_cost": "currency lower_bound gap",
 }
 
 
@@ -58,6 +61,26 @@ def test_keys_are_exactly_the_contract(answer, path):
     assert rows
     expected = {*KEYS[path].split(), *EXTENSIONS.get(path, "").split()}
     assert all(set(row) == expected for row in rows)
+
+
+def asking(**left):
+    """Give the answer to the good request with something authorised."""
+    body = {**fakes.GOOD_REQUEST, **left}
+    return json.loads(service.answer(json.dumps(body).encode(), fakes.engine()).model_dump_json())["next"]
+
+
+def test_the_customer_is_asked_for_what_is_not_authorised():
+    """What was spent is taken off; the step that was meant and the estimate are in the answer."""
+    step = asking()
+    assert step["asks_for"] is None
+    asked = asking(authorised={"minutes": 60}, spent={"minutes": 45})
+    assert (asked["kind"], asked["id"]) == ("ask_customer", None)
+    assert set(asked["asks_for"]) == {"kind", "id", "cost", "minutes", "estimate"}
+    assert (asked["asks_for"]["kind"], asked["asks_for"]["id"]) == (step["kind"], step["id"])
+    assert asked["asks_for"]["estimate"] == {"low": 42.0, "expected": 151.0, "high": 388.0}
+    assert asking(authorised={"money": 20, "minutes": None})["kind"] == "ask_customer"
+    assert asking(authorised={"money": 10}, spent={"money": 50})["kind"] == "ask_customer"
+    assert asking(authorised={"money": 100, "minutes": 60}, spent={"money": 70, "minutes": 10}) == step
 
 
 def test_numbers_keep_every_digit(answer):

@@ -70,6 +70,20 @@ def test_next_is_the_best_test_and_lowers_the_cost(model):
     assert advice.expected_cost_now - advice.expected_cost_after_next == pytest.approx(advice.tests[0].worth)
 
 
+def test_whether_testing_on_can_pay(model):
+    """No test is worth more than knowing the fault; the gap is to the lower bound; a sure cause leaves no doubt."""
+    one, open_case = decide(model, [COMPLAINT], depth=1), decide(model, [COMPLAINT])
+    assert (one.stopping, one.gap) == (None, None)
+    stopping = open_case.stopping
+    assert stopping.perfect_information == pytest.approx(open_case.expected_cost_now - open_case.least_cost)
+    assert max(worth.worth for worth in open_case.tests) < stopping.perfect_information
+    assert open_case.gap == pytest.approx(open_case.expected_cost_after_next / open_case.least_cost - 1.0)
+    assert (set(stopping.tests) <= set(model.tests), stopping.no_test_pays) == (True, False)
+    assert stopping.same_decision < 0.5
+    settled = decide(model, [COMPLAINT, *(DeclinedFinding(test) for test in model.tests)]).stopping
+    assert (settled.tests, settled.same_decision, settled.no_test_pays) == ((), pytest.approx(1.0), True)
+
+
 def test_two_steps_see_more_than_one(model):
     """Two steps ahead a cheap look comes first, and is expected to save more than the best single test does."""
     one, two = decide(model, [COMPLAINT], depth=1), decide(model, [COMPLAINT])

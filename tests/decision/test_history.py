@@ -170,3 +170,24 @@ def test_a_repair_that_says_nothing_is_refused(findings, pointer, text):
     (problem,) = refused.value.problems
     assert problem.pointer == pointer
     assert text in problem.message
+
+
+def test_a_fault_that_does_not_show_is_to_be_provoked():
+    """With the complaint reported and every test sound, a loose contact is likely, and the advice says how to move it.
+
+    Nine sound findings rule out what shows; 14 of 100 faults at contacts and splices do not show at a visit.
+    """
+    model, findings = small_model("reversing-lamps"), [SymptomFinding("both-dark")]
+    for _ in range(9):
+        step = decide(model, findings, depth=1).next
+        if step.kind != "test":
+            break
+        test = model.tests[step.id]
+        sound = "sound" if test.kind == "inspect" else None
+        sound = sound or next(o.id for o in test.outcomes if o.low <= test.normal_value < o.high)
+        findings.append(OutcomeFinding(test.id, sound))
+    advice = decide(model, findings, depth=1)
+    assert advice.hiding > 0.5
+    assert "moves reversing switch plug X22" in advice.next.reason
+    loose = {cause.id for cause in model.wiring.causes if cause.mode.loose}
+    assert f"{advice.causes[0].part}/{advice.causes[0].mode}" in loose

@@ -5,15 +5,15 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from oracles_decision import optimum
-from problems import drawn
+from problems import drawn, plan_by_steps
 
 from advisor.decision.bounds import KnownFault
-from advisor.decision.lookahead import look_ahead, plan_by_steps
-from advisor.decision.merging import cures_only, merged, pruned
+from advisor.decision.lookahead import look_ahead
+from advisor.decision.merging import cures_only
 from advisor.decision.outlook import HAND_OVER, Outlook
 from advisor.decision.plan import HandOver, value_of
 from advisor.decision.search import find_plan
-from advisor.decision.stopping import cost_without_tests, no_more_tests, same_decision
+from advisor.decision.stopping import TOGETHER, no_more_tests, same_decision, together, worth_of_knowing
 
 SMALL = {"causes": 3, "tests": 3, "repairs": 2}
 CLOSE = 1e-7
@@ -78,36 +78,6 @@ def test_looking_ahead_bounds_the_optimum(seed):
 
 
 @pytest.mark.parametrize("seed", range(20))
-def test_merging_changes_nothing(seed):
-    """With every hypothesis there twice and merged again, sizes and optimum are what they were."""
-    problem = drawn(seed, **SMALL)
-    twice = doubled(problem)
-    once = merged(twice)
-    assert len(once.problem.belief) == len(merged(problem).problem.belief) <= len(problem.belief)
-    assert optimum(once.problem) == pytest.approx(optimum(problem), rel=1e-9)
-    assert once.masses(twice.belief[:, None])[:, 0] == pytest.approx(once.problem.belief)
-
-
-def doubled(problem):
-    """The problem with each hypothesis in two halves, the second of which leads to second ones."""
-    count, repairs, tests = len(problem.belief), problem.repairs, problem.tests
-    return replace(
-        problem,
-        belief=np.tile(problem.belief / 2.0, 2),
-        passes=np.tile(problem.passes, 2),
-        ending=np.tile(problem.ending, 2),
-        fixed=np.tile(problem.fixed, 2),
-        tests=replace(tests, likelihood=np.tile(tests.likelihood, (2, 1))),
-        repairs=replace(
-            repairs,
-            after=np.hstack([repairs.after, repairs.after + count]),
-            success=np.tile(repairs.success, 2),
-            otherwise=np.hstack([repairs.otherwise, repairs.otherwise + count]),
-        ),
-    )
-
-
-@pytest.mark.parametrize("seed", range(20))
 def test_cures_only_keep_the_cost_of_repairs(seed):
     """Hypotheses that differ only in what they read are one for repairs, and cost the same."""
     problem = drawn(seed)
@@ -125,26 +95,16 @@ def without(problem):
     )
 
 
-@pytest.mark.parametrize("seed", range(10))
-def test_pruning_drops_no_mass(seed):
-    """What is pruned stays as a residual that only handing over ends: no step looks better than it is."""
-    problem = drawn(seed, **SMALL)
-    small = pruned(problem, negligible=0.2)
-    assert len(small.belief) < len(problem.belief)
-    assert small.belief.sum() == pytest.approx(1.0, abs=1e-12)
-    assert optimum(small) >= KnownFault(problem).bound(problem.stage, problem.belief) - CLOSE
-    chance = [p.belief @ p.tests.likelihood for p in (problem, small)]
-    assert chance[0] == pytest.approx(chance[1], abs=1e-12)
-    assert pruned(problem, negligible=0.0).belief.shape == problem.belief.shape
-
-
 @pytest.mark.parametrize("seed", range(20))
 def test_no_more_tests_is_true_where_it_is_said(seed):
-    """Where no test can pay, the optimum with tests is that of the best order without."""
+    """Where no test can pay, the optimum with tests is that without; knowing the fault saves no less than any plan."""
     problem = drawn(seed, **SMALL)
     dear = replace(problem, tests=replace(problem.tests, price=problem.tests.price + 40.0 * (seed % 3)))
-    if no_more_tests(dear, dear.stage, dear.belief):
-        cost, _ = cost_without_tests(dear, dear.stage, dear.belief)
+    outlook = Outlook.of(dear)
+    repairing = outlook.repairing(dear.stage, dear.belief)
+    cost, knowing = float(repairing.cost[0]), worth_of_knowing(outlook, dear.stage, dear.belief, repairing)
+    assert optimum(dear) >= cost - knowing - CLOSE
+    if no_more_tests(outlook, dear.stage, knowing):
         assert optimum(dear) == pytest.approx(optimum(replace(dear, tests=without(dear))), rel=1e-9)
         assert optimum(dear) <= cost * (1.0 + CLOSE)
 
@@ -154,13 +114,26 @@ def test_same_decision_against_one_outcome_at_a_time(seed):
     """The probability is that of the joint outcomes after which the first repair is the one of now."""
     problem = drawn(seed, **SMALL)
     outlook = Outlook.of(problem)
-    now = outlook.repairing(problem.stage, problem.belief).first()[0]
-    same = 0.0
+    repairing = outlook.repairing(problem.stage, problem.belief)
+    now, same = repairing.first()[0], 0.0
     for first in problem.split(problem.belief, 0).T:
         for both in problem.split(first, 1).T:
             same += both.sum() if outlook.repairing(problem.stage, both).first()[0] == now else 0.0
-    assert same_decision(problem, problem.stage, problem.belief, (0, 1)) == pytest.approx(same, abs=1e-12)
-    assert same_decision(problem, problem.stage, problem.belief, ()) == pytest.approx(1.0, abs=1e-12)
+    found = [same_decision(outlook, problem.stage, problem.belief, tests, repairing) for tests in ((0, 1), ())]
+    assert found == pytest.approx([same, 1.0], abs=1e-12)
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_as_many_tests_together_as_can_be_judged(seed):
+    """The best tests are taken as long as their joint outcomes are few, and not one more."""
+    problem = drawn(seed, tests=9)
+    outcomes = np.array(problem.tests.outcomes)
+    best = list(np.random.default_rng(seed).permutation(len(outcomes)))
+    taken = together(Outlook.of(problem), best)
+    assert list(taken) == best[: len(taken)]
+    assert outcomes[list(taken)].prod() <= TOGETHER
+    assert len(taken) == len(best) or outcomes[best[: len(taken) + 1]].prod() > TOGETHER
+    assert together(Outlook.of(problem), best * 20) == taken  # more outcomes than a whole number can count
 
 
 def test_hand_over_at_once():

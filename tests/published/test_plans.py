@@ -5,16 +5,16 @@ from itertools import permutations, product
 import numpy as np
 import pytest
 from oracles_decision import optimum
-from problems import NO_PLACES, lone_faults
+from problems import NO_PLACES, lone_faults, plan_by_steps
 
 from advisor.decision.bounds import KnownFault
-from advisor.decision.lookahead import look_ahead, plan_by_steps
+from advisor.decision.lookahead import look_ahead
 from advisor.decision.orders import Mover, order_cost
 from advisor.decision.outlook import HAND_OVER, Outlook, Step
 from advisor.decision.plan import HandOver, RepairStep, TestStep, value_of
 from advisor.decision.problem import Problem, Repairs, Stage, Tests
 from advisor.decision.search import find_plan
-from advisor.decision.stopping import cost_without_tests, no_more_tests, same_decision, worth_of_knowing
+from advisor.decision.stopping import no_more_tests, same_decision, worth_of_knowing
 from advisor.network.paths import Paths
 from advisor.network.proving import Proof, proved
 
@@ -29,6 +29,12 @@ def in_turn(plan):
         plan = plan.not_fixed
     assert plan == HandOver()
     return order
+
+
+def knowing(problem):
+    """What knowing the fault would save."""
+    outlook = Outlook.of(problem)
+    return worth_of_knowing(outlook, Stage(), problem.belief, outlook.repairing(Stage(), problem.belief))
 
 
 class TestInspections:
@@ -162,10 +168,9 @@ class TestQuestions:
     def test_perfect_information(self):
         """To know the fault would save 13, so that a question for 13 or more is not worth a thought."""
         problem = self.problem(VOLTAGE)
-        assert worth_of_knowing(problem, Stage(), problem.belief) == pytest.approx(13.0, abs=CLOSE)
-        assert not no_more_tests(problem, Stage(), problem.belief)
-        dear = self.problem((13.0, VOLTAGE[1]))
-        assert no_more_tests(dear, Stage(), dear.belief)
+        assert knowing(problem) == pytest.approx(13.0, abs=CLOSE)
+        assert not no_more_tests(Outlook.of(problem), Stage(), 13.0)
+        assert no_more_tests(Outlook.of(self.problem((13.0, VOLTAGE[1]))), Stage(), knowing(problem))
 
 
 class TestOilWell:
@@ -191,7 +196,9 @@ class TestOilWell:
 
     def test_without_sounding(self, problem):
         """Drilling pays 20."""
-        assert self.BEST - cost_without_tests(problem, Stage(), problem.belief)[0] == pytest.approx(20.0, abs=CLOSE)
+        assert self.BEST - float(Outlook.of(problem).repairing(Stage(), problem.belief).cost[0]) == pytest.approx(
+            20.0, abs=CLOSE
+        )
 
     def test_after_each_outcome(self, problem):
         """Outcomes have probability .41, .35, .24; drilling then pays -30.49, 32.86, 87.5."""
@@ -208,7 +215,7 @@ class TestOilWell:
         found = find_plan(problem)
         assert self.BEST - found.cost == pytest.approx(22.5, abs=1e-9)
         assert self.BEST - optimum(problem) == pytest.approx(22.5, abs=1e-9)
-        assert worth_of_knowing(problem, Stage(), problem.belief) == pytest.approx(35.0, abs=CLOSE)
+        assert knowing(problem) == pytest.approx(35.0, abs=CLOSE)
 
 
 SAME = {(0,): 0.59, (1,): 1.0, (2,): 0.69, (0, 1): 0.755, (0, 2): 0.77, (1, 2): 0.69, (0, 1, 2): 0.77}
@@ -226,7 +233,10 @@ class TestSameDecision:
         """Two faults, two repairs at one price: the likelier is repaired, so that one half is the threshold."""
         tables = [(1.0, [[yes, 1.0 - yes], [no, 1.0 - no]]) for yes, no in self.TESTS]
         problem = lone_faults((0.3, 0.7), (100.0, 100.0), tests=tables)
-        assert same_decision(problem, Stage(), problem.belief, tests) == pytest.approx(SAME[tests], abs=CLOSE)
+        outlook = Outlook.of(problem)
+        now = outlook.repairing(Stage(), problem.belief)
+        found = same_decision(outlook, Stage(), problem.belief, tests, now)
+        assert found == pytest.approx(SAME[tests], abs=CLOSE)
 
 
 class TestPersistence:

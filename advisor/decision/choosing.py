@@ -1,0 +1,74 @@
+"""The step that advice would name for a belief, wherever in a case it stands."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from advisor.decision.bench import Bench
+from advisor.decision.guard import guard_of
+from advisor.decision.hazards import HAZARD_SHARE
+from advisor.decision.lookahead import Ahead, Choice, look_ahead
+from advisor.decision.outlook import Outlook, Step
+from advisor.decision.problem import Stage
+from advisor.network.worlds import AS_DESIGNED, NONE, Floats
+
+LIKELY = 0.5
+"""Share of "nothing wrong" and "as designed" from which somebody is told so: judgement, no source."""
+
+
+@dataclass(frozen=True, eq=False)
+class Choosing:
+    """Chooses two steps ahead, hazardous tests left out.
+
+    Attributes:
+        bench: Model, costs, and what tests would show.
+        outlook: Of the problem.
+        looked: How many tests and repairs are looked behind, as for `look_ahead`.
+    """
+
+    bench: Bench
+    outlook: Outlook
+    looked: Mapping[str, int] = field(default_factory=dict)
+
+    def step(self, stage: Stage, belief: Floats) -> Step:
+        """The step for a belief that sums to 1, shape (H,)."""
+        stage = self._safe(stage, belief)
+        ahead = look_ahead(self.outlook, stage, belief, **self.looked)
+        sound = float(belief[[NONE, AS_DESIGNED]].sum())
+        best = best_step(ahead, len(self.bench.ground.plans), sound)
+        return self.guarded(ahead, best, stage, belief).step
+
+    def _safe(self, stage: Stage, belief: Floats) -> Stage:
+        """The stage with hazardous tests left out."""
+        risky = np.flatnonzero(self.bench.overload(belief) > HAZARD_SHARE).tolist()
+        return replace(stage, tests=stage.tests | frozenset(risky))
+
+    def guarded(self, ahead: Ahead, best: Choice, stage: Stage, belief: Floats) -> Choice:
+        """The best choice, or where that condemns a unit too early the best test that proves what is missing."""
+        proving = self._proving(best.step, stage, belief)
+        if not proving:
+            return best
+        costs = {choice.step: choice.cost for choice in (*ahead.one, *ahead.two)}
+        return min((Choice(step, costs[step]) for step in proving), key=lambda c: (c.cost, c.step))
+
+    def too_early(self, repair: int, stage: Stage, belief: Floats) -> bool:
+        """Whether a repair condemns a unit of which a test that is left could prove more."""
+        return bool(self._proving(Step("repair", repair), self._safe(stage, belief), belief))
+
+    def _proving(self, step: Step, stage: Stage, belief: Floats) -> list[Step]:
+        guard = guard_of(self.bench.model)
+        if step.kind != "repair" or step.index not in guard.held:
+            return []
+        tests = self.outlook.problem.tests_left(stage)
+        return [Step("test", test) for test in guard.proving(self.bench.worlds, belief, step.index, tests)]
+
+
+def best_step(ahead: Ahead, explaining: int, sound: float) -> Choice:
+    """The cheapest step; nobody is told that nothing is wrong while that is not what is likely."""
+    if ahead.best.step != Step("repair", explaining) or sound >= LIKELY:
+        return ahead.best
+    others = [c for c in (*ahead.two, *ahead.one) if c.step != ahead.best.step]
+    return min(others, key=lambda choice: choice.cost, default=Choice(Step("hand_over", 0), ahead.now))
