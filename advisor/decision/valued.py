@@ -110,8 +110,7 @@ def two_steps(bench: Bench, weights: Floats, left: Sequence[int], reported: Sequ
     rest = [r for r in bench.expected(weights, bench.opened).order[0].tolist() if r not in done]
     best = best_step(ahead, len(bench.ground.plans), sound=float(weights[[NONE, AS_DESIGNED]].sum()))
     worths = _worths(bench, weights, left, ahead, best)
-    if best.step.kind == "test":  # those that are worth the same stand by their ids, and the first is taken
-        best = Choice(Step("test", bench.model.positions[worths[0].test]), best.cost)
+    best = choosing.untied(ahead, best, case.stage, weights)
     stopping = _stopping(bench, case, weights, repairing, worths)
     lower = max(ahead.now - stopping.perfect_information, closer)
     valued = Valued(ahead.now, worths, (*done, *rest), best.step, best.cost, lower, stopping)
