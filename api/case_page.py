@@ -13,7 +13,7 @@ from advisor.contract.request import AdviceRequest, CostsIn
 from advisor.contract.saying import of_testing_on, of_what_is_not_proved
 from advisor.contract.typed import is_over_range
 from advisor.contract.wording import place_title
-from advisor.decision.advise import RECHECK_ABOVE
+from advisor.decision.next_step import RECHECK_ABOVE
 from advisor.knowledge.documents import Schematic
 from api import words
 from api.case_query import CaseQuery, Step

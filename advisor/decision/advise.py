@@ -3,17 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 
-from advisor.decision.advice import Advice, Asked, CauseShare, Costs, NextStep, NotProved, RepairShare
-from advisor.decision.bench import EXPLAIN_MINUTES, Bench
-from advisor.decision.case import case_of, ended
-from advisor.decision.estimate import Allowed, estimate
+from advisor.decision.advice import Advice, CauseShare, Costs, NextStep, NotProved, RepairShare
+from advisor.decision.bench import Bench
+from advisor.decision.estimate import Allowed
 from advisor.decision.guard import guard_of
 from advisor.decision.hazards import HAZARD_SHARE
 from advisor.decision.history import history_of
-from advisor.decision.outlook import HAND_OVER, Step
-from advisor.decision.provoking import provoke
+from advisor.decision.next_step import RECHECK_ABOVE, asked_for, next_step
 from advisor.decision.reasons import Explaining
 from advisor.decision.valued import Valued, one_step, two_steps
 from advisor.errors import ImpossibleFindingsError, RequestProblem
@@ -31,21 +28,8 @@ from advisor.network.findings import (
 )
 from advisor.network.worlds import AS_DESIGNED, NONE, UNLISTED
 
-RECHECK_ABOVE = 0.5
-"""Expected number of slips among the findings from which a recheck is asked for: measured on a prototype circuit."""
 BELIEFS: Mapping[int, int] = {3: 20, 4: 60}
 """How many later beliefs each depth beyond two looks at: about 1.5 and 5 s on a shipped circuit."""
-RECHECK = "but one finding fits badly: check its cavity, the side that the plug is seen from, and the value again"
-RECHECK_BLACK = (
-    "but the voltages fit better if the black lead has no good ground: put it on the battery's negative post"
-)
-
-PROVED = (
-    "the complaint is gone: see it work once more under every condition that it came with, put back what was "
-    "unplugged, jumped or pulled, and close the case"
-)
-HIDES_ABOVE = 0.5
-"""Probability of a fault that has not shown in any test from which the advice is to provoke it."""
 
 
 def decide(  # noqa: PLR0913  the contract's own signature
@@ -88,21 +72,12 @@ def decide(  # noqa: PLR0913  the contract's own signature
     left = _left(bench, belief, findings)
     reported = [f.symptom for f in findings if isinstance(f, SymptomFinding) and f.present]
     valued = (
-        two_steps(bench, belief.weights, left, reported, BELIEFS.get(depth, 0))
+        two_steps(bench, belief.showing, left, reported, BELIEFS.get(depth, 0))
         if depth > 1
-        else one_step(bench, belief.weights, left)
+        else one_step(bench, belief.showing, left)
     )
-    step = _next(bench, belief, valued)
-    if _proved(findings) and ended(bench, reported) @ belief.weights <= valued.now:
-        step = NextStep("no_fault", None, PROVED)
-    supply = model.supply(belief.states)
-    if supply is not None and supply.black_lead_astray >= RECHECK_ABOVE:
-        step = replace(step, reason=f"{step.reason}; {RECHECK_BLACK}")
-    elif belief.slips >= RECHECK_ABOVE:
-        step = replace(step, reason=f"{step.reason}; {RECHECK}")
-    if belief.hiding >= HIDES_ABOVE and not _proved(findings):
-        step = replace(step, reason=f"{step.reason}; {provoke(model, belief)}")
-    asked = _asked(bench, belief, valued, step, allowed or Allowed(), (left, reported))
+    step = next_step(bench, belief, valued, findings, reported)
+    asked = asked_for(bench, belief, valued, step, allowed or Allowed(), (left, reported))
     if asked:
         step = NextStep("ask_customer", None, "the next step exceeds what is left of what the customer authorised")
     causes = _causes(bench, belief, findings)
@@ -124,17 +99,11 @@ def decide(  # noqa: PLR0913  the contract's own signature
         not_proved=_not_proved(bench, belief, left),
         asked=asked,
         stopping=valued.stopping,
-        supply=supply,
+        supply=model.supply(belief.states),
         expected_slips=belief.slips,
         hiding=belief.hiding,
         reasons=Explaining(model, root, history, belief).reasons(causes, RECHECK_ABOVE) if reasons else None,
     )
-
-
-def _proved(findings: Sequence[Finding]) -> bool:
-    """Whether the complaint was gone after the last repair."""
-    done = [f for f in findings if isinstance(f, RepairFinding)]
-    return bool(done) and done[-1].result == "gone"
 
 
 def _left(bench: Bench, belief: Posterior, findings: Sequence[Finding]) -> list[int]:
@@ -148,37 +117,7 @@ def _left(bench: Bench, belief: Posterior, findings: Sequence[Finding]) -> list[
 
 def _not_proved(bench: Bench, belief: Posterior, left: Sequence[int]) -> tuple[NotProved, ...]:
     prices = [bench.costs.labour(bench.test_minutes(bench.model.compiled.tests[i])) for i in left]
-    return guard_of(bench.model).not_proved(bench.worlds, belief.weights, left, prices)
-
-
-def _asked(  # noqa: PLR0913, PLR0917  all that a step is chosen by
-    bench: Bench,
-    belief: Posterior,
-    valued: Valued,
-    step: NextStep,
-    allowed: Allowed,
-    about: tuple[Sequence[int], Sequence[str]],
-) -> Asked | None:
-    """The step with its estimate where it exceeds what is allowed; to look at readings again costs nothing."""
-    cost, minutes = _price(bench, valued.best)
-    if step.kind == "unlisted" or allowed.covers(cost, minutes):
-        return None
-    left, reported = about
-    case = case_of(bench, tuple(reported), tuple(left))
-    found = estimate(case.outlook, case.stage, belief.weights, valued.best, valued.after)
-    return Asked(step.kind, step.id, cost, minutes, found)
-
-
-def _price(bench: Bench, step: Step) -> tuple[float, float]:
-    """What a step costs [money] and takes [min]."""
-    if step == HAND_OVER:
-        return bench.costs.hand_over, 0.0
-    if step.kind == "test":
-        minutes = bench.test_minutes(bench.model.compiled.tests[step.index])
-        return bench.costs.labour(minutes), minutes
-    plans = bench.ground.plans
-    minutes = bench.repair_minutes(plans[step.index], bench.opened) if step.index < len(plans) else EXPLAIN_MINUTES
-    return float(bench.prices(bench.opened)[step.index]), minutes
+    return guard_of(bench.model).not_proved(bench.worlds, belief.showing, left, prices)
 
 
 def _withheld(bench: Bench, belief: Posterior) -> tuple[Withheld, ...]:
@@ -231,34 +170,3 @@ def _repairs(bench: Bench, belief: Posterior, valued: Valued) -> tuple[RepairSha
         if index < len(bench.ground.plans)
         for plan in (bench.ground.plans[index],)
     )
-
-
-def _saving(worth: float, costs: Costs) -> str:
-    """Say a worth as a person would, in working time where labour has a price."""
-    if not costs.labour_per_hour:
-        return f"saves about {worth:.0f} {costs.currency} on average"
-    minutes = worth / costs.labour_per_hour * 60.0
-    return f"saves about {minutes:.0f} min of work on average" if minutes >= 1.0 else "saves a little work on average"
-
-
-def _why_test(bench: Bench, valued: Valued) -> str:
-    if valued.waits is None:
-        return _saving(valued.now - valued.after, bench.costs)
-    repair = bench.ground.plans[valued.waits].title
-    return f"it proves what is not proved yet before the next repair: {repair}"
-
-
-def _next(bench: Bench, belief: Posterior, valued: Valued) -> NextStep:
-    """The cheapest next step: a test if it saves anything, else a repair, explaining, or handing over."""
-    best = valued.best
-    if best.kind == "test":
-        return NextStep("test", bench.model.compiled.tests[best.index].id, _why_test(bench, valued))
-    if best.kind == "hand_over":
-        if belief.weights[UNLISTED] >= 0.5:
-            return NextStep("unlisted", None, "no fault of this model fits: recheck the readings and the cavities")
-        return NextStep("hand_over", None, "further work costs more than handing over to a specialist")
-    if best.index < len(bench.ground.plans):
-        return NextStep("repair", bench.ground.plans[best.index].id, "testing further costs more than it saves")
-    if belief.weights[AS_DESIGNED] > belief.weights[NONE]:
-        return NextStep("as_designed", None, "what was found is how the vehicle is meant to behave")
-    return NextStep("no_fault", None, "nothing is wrong now: look for when and how the complaint comes back")

@@ -10,8 +10,9 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from advisor.decision.orders import NO_STEP
 from advisor.decision.problem import Problem, Stage
-from advisor.network.worlds import Floats
+from advisor.network.worlds import Floats, Ints
 
 _ROUNDS = 500
 _SETTLED = 1e-12
@@ -37,6 +38,15 @@ class KnownFault:
         price = self.problem.repair_prices(stage.opened)[left]
         cost: Floats = (rest + price[:, None]).min(axis=0, initial=self.problem.hand_over)
         return cost
+
+    def first(self, stage: Stage) -> Ints:
+        """The repair that begins the cheapest way of each hypothesis, -1 where handing over costs less, shape (H,)."""
+        left = self.problem.repairs_left(stage)
+        if not left:
+            return np.full(len(self.problem.belief), NO_STEP)
+        costs = self.rest(stage.repairs) + self.problem.repair_prices(stage.opened)[left][:, None]
+        choice = np.array(left, dtype=np.intp)[costs.argmin(axis=0)]
+        return np.where(costs.min(axis=0) < self.problem.hand_over, choice, NO_STEP)
 
     def bound(self, stage: Stage, weights: Floats) -> float:
         """A lower bound for every plan [money x total weight]."""

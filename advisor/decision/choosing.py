@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from advisor.decision.bench import Bench
+from advisor.decision.edges import margin, sharpest
 from advisor.decision.guard import guard_of
 from advisor.decision.hazards import HAZARD_SHARE
 from advisor.decision.lookahead import Ahead, Choice, look_ahead
@@ -17,6 +18,8 @@ from advisor.network.worlds import AS_DESIGNED, NONE, Floats
 
 LIKELY = 0.5
 """Share of "nothing wrong" and "as designed" from which somebody is told so: judgement, no source."""
+_DIGITS = 9
+"""Costs that agree to so many decimals are one [money]: left and right lamps differ by rounding only."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -39,7 +42,18 @@ class Choosing:
         ahead = look_ahead(self.outlook, stage, belief, **self.looked)
         sound = float(belief[[NONE, AS_DESIGNED]].sum())
         best = best_step(ahead, len(self.bench.ground.plans), sound)
-        return self.guarded(ahead, best, stage, belief).step
+        return self.guarded(ahead, self.untied(ahead, best, stage, belief), stage, belief).step
+
+    def untied(self, ahead: Ahead, best: Choice, stage: Stage, belief: Floats) -> Choice:
+        """Of tests that cost about the same as the best one, that which tells repairs apart best."""
+        if best.step.kind != "test":
+            return best
+        costs = {choice.step: max(choice.cost, best.cost) for choice in (*ahead.one, *ahead.two)}
+        costs[best.step] = best.cost  # in full, which is less
+        close = [s for s, c in costs.items() if s.kind == "test" and c <= best.cost + margin(ahead.now - best.cost)]
+        close.sort(key=lambda s: (round(costs[s], _DIGITS), s))
+        step = Step("test", sharpest(self.outlook, stage, belief, [s.index for s in close]))
+        return Choice(step, costs[step])
 
     def _safe(self, stage: Stage, belief: Floats) -> Stage:
         """The stage with hazardous tests left out."""

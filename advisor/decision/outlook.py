@@ -142,7 +142,7 @@ class Outlook:
         """Repairing without tests after each outcome of each step, side by side, and how many outcomes each has."""
         problem = self.problem
         masses, still = self.cures.masses(weights[:, None]).T, self.cures.problem.still
-        joint = self._masses([step.index for step in steps if step.kind == "test"], weights)
+        joint = self.masses([step.index for step in steps if step.kind == "test"], weights)
         unproved = [(self.mover.moves[s.index].apply(masses) * still).T for s in steps if s.kind == "repair"]
         counts = [problem.tests.outcomes[step.index] if step.kind == "test" else 1 for step in steps]
         columns = np.split(np.hstack([joint, *unproved]), np.cumsum(counts)[:-1], axis=1) if steps else []
@@ -159,7 +159,7 @@ class Outlook:
         columns = np.hstack([np.zeros((len(self.cures.problem.belief), 0)), *masses])
         return self.mover.greedy(Columns(columns, np.repeat(closed, counts, 0), np.repeat(left, counts, 0)))
 
-    def _masses(self, tests: Sequence[int], weights: Floats) -> Floats:
+    def masses(self, tests: Sequence[int], weights: Floats) -> Floats:
         """Weight of each class together with each outcome of some tests, side by side."""
         columns = self.problem.tests.columns
         chosen = np.concatenate(

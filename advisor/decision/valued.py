@@ -12,7 +12,7 @@ from advisor.decision.bench import Bench, lightest
 from advisor.decision.case import Case, case_of
 from advisor.decision.choosing import LIKELY, Choosing, best_step
 from advisor.decision.deeper import deepened
-from advisor.decision.guard import guard_of
+from advisor.decision.guard import Guard, guard_of
 from advisor.decision.lookahead import Ahead, Choice, look_ahead
 from advisor.decision.orders import Orders
 from advisor.decision.outlook import Step
@@ -110,8 +110,7 @@ def two_steps(bench: Bench, weights: Floats, left: Sequence[int], reported: Sequ
     rest = [r for r in bench.expected(weights, bench.opened).order[0].tolist() if r not in done]
     best = best_step(ahead, len(bench.ground.plans), sound=float(weights[[NONE, AS_DESIGNED]].sum()))
     worths = _worths(bench, weights, left, ahead, best)
-    if best.step.kind == "test":  # those that are worth the same stand by their ids, and the first is taken
-        best = Choice(Step("test", bench.model.positions[worths[0].test]), best.cost)
+    best = choosing.untied(ahead, best, case.stage, weights)
     stopping = _stopping(bench, case, weights, repairing, worths)
     lower = max(ahead.now - stopping.perfect_information, closer)
     valued = Valued(ahead.now, worths, (*done, *rest), best.step, best.cost, lower, stopping)
@@ -120,18 +119,31 @@ def two_steps(bench: Bench, weights: Floats, left: Sequence[int], reported: Sequ
 
 def _guarded(valued: Valued, bench: Bench, weights: Floats, left: Sequence[int]) -> Valued:
     """The same with no unit condemned, as the next step or first in the order, while a test can prove more of it."""
-    guard, names, plans = guard_of(bench.model), bench.worlds.tests, len(bench.ground.plans)
-    waiting = {r for r in guard.held if guard.proving(bench.worlds, weights, r, left)}
-    first = next((i for i, r in enumerate(valued.order) if r < plans and r not in waiting), 0)
-    early = [r for r in valued.order[:first] if r in waiting]
-    others = [r for r in valued.order[:first] if r not in waiting]
-    valued = replace(valued, order=(*others, *valued.order[first : first + 1], *early, *valued.order[first + 1 :]))
-    if valued.best.kind != "repair" or valued.best.index not in waiting:
+    guard, worlds = guard_of(bench.model), bench.worlds
+    valued = replace(valued, order=_waiting_later(valued.order, guard, bench, weights, left))
+    if valued.best.kind != "repair":
         return valued
-    proving = {names[test] for test in guard.proving(bench.worlds, weights, valued.best.index, left)}
-    row = next(row for row in valued.worths if row.test in proving)
+    proving = {worlds.tests[test] for test in guard.proving(worlds, weights, valued.best.index, left)}
+    row = next((row for row in valued.worths if row.test in proving), None)
+    if row is None:
+        return valued
     test = Step("test", bench.model.positions[row.test])
     return replace(valued, best=test, after=valued.now - row.worth, waits=valued.best.index)
+
+
+def _waiting_later(
+    order: Sequence[int], guard: Guard, bench: Bench, weights: Floats, left: Sequence[int]
+) -> tuple[int, ...]:
+    """The order with what has to wait behind the first repair that need not."""
+    early: list[int] = []
+    for place, repair in enumerate(order):
+        if repair == len(bench.ground.plans):
+            continue
+        if not guard.proving(bench.worlds, weights, repair, left):
+            before = [r for r in order[:place] if r not in early]
+            return (*before, repair, *early, *order[place + 1 :])
+        early.append(repair)
+    return tuple(order)
 
 
 def _stopping(bench: Bench, case: Case, weights: Floats, repairing: Orders, worths: Sequence[TestWorth]) -> Stopping:

@@ -4,9 +4,10 @@ import numpy as np
 import pytest
 from shipped_models import CIRCUITS, MODELS, small_model, usual_prior
 
-from advisor.decision.advise import PROVED, decide
+from advisor.decision.advise import decide
 from advisor.decision.bench import groundwork
 from advisor.decision.history import BAD_REPAIR, history_of
+from advisor.decision.next_step import PROVED
 from advisor.errors import RequestError
 from advisor.network.engine import symptom_likelihood
 from advisor.network.findings import OutcomeFinding, RepairFinding, SymptomFinding

@@ -11,7 +11,8 @@ import numpy as np
 import pytest
 
 import advisor
-from advisor.decision.advise import RECHECK_ABOVE, decide
+from advisor.decision.advise import decide
+from advisor.decision.next_step import RECHECK_ABOVE
 from advisor.decision.reasons import EXPLAINED
 from advisor.knowledge.prevalence import Vehicle
 from advisor.network.findings import DeclinedFinding, OutcomeFinding, ReadingFinding, SymptomFinding
