@@ -71,6 +71,7 @@ class CasePage:
     cost_now: str
     stopping: str
     not_proved: tuple[str, ...]
+    used: str
     json_url: str
     request_json: str
     answer: AdviceAnswer
@@ -107,6 +108,7 @@ def case_page(query: CaseQuery, request: AdviceRequest, answer: AdviceAnswer, mo
         cost_now=words.money(answer.expected_cost.now, request.costs.currency),
         stopping=of_testing_on(answer),
         not_proved=of_what_is_not_proved(answer),
+        used=_used(request),
         json_url=query.seen().url("case.json"),
         request_json=json.dumps(query.body(), ensure_ascii=True),
         answer=answer,
@@ -195,6 +197,17 @@ def _options(request: AdviceRequest) -> dict[str, str]:
         "spent": f"{request.spent.money:g}",
         "spent-minutes": f"{request.spent.minutes:g}",
     }
+
+
+def _used(request: AdviceRequest) -> str:
+    """Say how much of what the customer authorised is used, nothing where nothing is limited."""
+    whole, spent = request.authorised, request.spent
+    said = []
+    if whole.money is not None:
+        said.append(f"{spent.money:.0f} of {whole.money:.0f} {request.costs.currency}")
+    if whole.minutes is not None:
+        said.append(f"{spent.minutes:.0f} of {whole.minutes:.0f} min")
+    return f"Used of what is authorised: {', '.join(said)}." if said else ""
 
 
 def _limit(value: float | None) -> str:

@@ -271,6 +271,8 @@ def test_the_customer_is_asked(client):
     assert "Ask the customer before going on" in found.text
     assert "Getting it fixed comes to 40 to 390 EUR, about 150 on average." in found.text
     assert 'name="authorised-minutes" value="30"' in source
+    assert "Used of what is authorised: 15 of 30 min." in found.text
+    assert "Used of what is authorised" not in page(client, CASE)[0].text
     assert "Ask the customer" not in page(client, f"{CASE}&authorised-minutes=60&spent-minutes=15")[0].text
     assert page(client, f"{CASE}&authorised=lots", 422)
 
