@@ -16,6 +16,11 @@ from api.openapi import DOCUMENT_PATH, document
 from api.v1 import OPERATIONS
 
 
+def usual_store() -> Store:
+    """Give the store of this user; nothing is opened yet."""
+    return Store(usual_place())
+
+
 def create_app(engine: Engine, store: Store | None = None) -> Flask:
     """Make the application over an engine and a store, this user's if none; it answers for loopback hosts only.
 
@@ -25,7 +30,7 @@ def create_app(engine: Engine, store: Store | None = None) -> Flask:
     app.jinja_options = {"trim_blocks": True, "lstrip_blocks": True}
     guard.install(app)
     failures.install(app)
-    cases = CaseBook(store or Store(usual_place()), engine, lambda: datetime.now(UTC))
+    cases = CaseBook(store or usual_store(), engine, lambda: datetime.now(UTC))
     for operation in OPERATIONS:
         register(app, operation, engine, cases)
     described = document(OPERATIONS)

@@ -41,12 +41,8 @@ _PARTS: _Parts = {
     ("findings", "short-reading"): ReadingIn,
     ("findings", "short-reading", "reading"): Reading,
 }
-_CASE_Record = Mapping[str, Any]  # pydantic's own error records
-_Parts = Mapping[tuple[str, ...], type[BaseModel]]
-_PARTS: _Parts = {**_PARTS, (): CaseIn, ("vehicle",): CaseVehicle}
-_EVENT_Record = Mapping[str, Any]  # pydantic's own error records
-_Parts = Mapping[tuple[str, ...], type[BaseModel]]
-_PARTS: _Parts = {
+_CASE_PARTS: _Parts = {**_PARTS, (): CaseIn, ("vehicle",): CaseVehicle}
+_EVENT_PARTS: _Parts = {
     (): EventsIn,
     **{("events", kind): event for kind, event in EVENTS.items()},
     **{("events", kind, "body"): body for body, kind in KINDS.items()},
