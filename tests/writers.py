@@ -38,7 +38,7 @@ def write_on(place: str, case: str, name: str, number: int, said: str) -> None:
     while True:
         text = f"{name}-{number}"
         os.write(out, f"sent {number}\n".encode())
-        write = Write(key=Key("shop", "", "events", text, "f" * 64), seen=frozenset({seen}))
+        write = Write(key=Key("shop", "", f"events of {case}", text, "f" * 64), seen=frozenset({seen}))
         try:
             seen = book.append(case, {"by": name, "events": [{"kind": "note", "body": {"text": text}}]}, write).version
         except StaleCaseError as error:

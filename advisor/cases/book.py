@@ -89,7 +89,7 @@ class CaseBook:
         def work(journals: Journals) -> tuple[str, Journal]:
             """Add them, unless their key has, or the case has changed."""
             current = journals.row(write.shop, case, to_write=True)
-            if (done := _done(journals, write, at)) is not None:
+            if (done := _done(journals, write, at, case)) is not None:
                 return done
             journal = journals.events([case])[case]
             if current.version not in write.seen:
@@ -175,12 +175,12 @@ def release_of(model: KnownModel) -> Release:
     return Release(knowledge=model.knowledge, priors=model.priors, engine=ENGINE_VERSION)
 
 
-def _done(journals: Journals, write: Write, now: datetime) -> tuple[str, Journal] | None:
+def _done(journals: Journals, write: Write, now: datetime, case: str | None = None) -> tuple[str, Journal] | None:
     """Give what a request with this key has done before, as it left the case; raises KeyReusedError."""
     kept = journals.kept(write.key, now) if write.key else None
     if write.key is None or kept is None:
         return None
-    if kept.fingerprint != write.key.fingerprint:
+    if kept.fingerprint != write.key.fingerprint or case not in (None, kept.case):
         raise KeyReusedError("this idempotency key came before with another request; take a new one")
     return kept.case, journals.events([kept.case])[kept.case][: kept.version]
 

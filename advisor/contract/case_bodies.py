@@ -156,7 +156,7 @@ class Closed(Strict):
     cause: Text
     correction: Text
     cause_status: Literal["confirmed", "believed", "unknown"]
-    causes: Annotated[tuple[Name, ...], Field(strict=False, max_length=MAX_LISTED)] = ()
+    causes: Annotated[tuple[Short, ...], Field(strict=False, max_length=MAX_LISTED)] = ()
     cause_of_cause: Text | None = None
     parts: Annotated[tuple[PartUsed, ...], Field(strict=False, max_length=MAX_LISTED)] = ()
     minutes: Annotated[tuple[StepTime, ...], Field(strict=False, max_length=MAX_LISTED)] = ()

@@ -42,8 +42,9 @@ class Journals:
     def row(self, shop: str, case: str, *, to_write: bool = False) -> CaseRow:
         """Give a case, held until the transaction ends if it is to be written; raises UnknownCaseError."""
         asked = select(*_ROW).where(_CASES.shop == shop, _CASES.id == case)
-        found = self._connection.execute(asked.with_for_update() if to_write else asked).one_or_none()
-        if found is None:
+        is_id = case.isascii() and case.isprintable()  # a database may refuse to be asked for anything else
+        found = is_id and self._connection.execute(asked.with_for_update() if to_write else asked).one_or_none()
+        if not found:
             raise UnknownCaseError(f"no case has the id {case[:60]!a}")
         return CaseRow(*found)
 

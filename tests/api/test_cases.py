@@ -55,7 +55,9 @@ def test_a_case_from_complaint_to_closing(bench):
 
 def test_404(bench):
     """No case, no address under it."""
-    for path in ("/v1/cases/nope", "/v1/cases/nope/advice", "/v1/cases/", f"{opened(bench)}/nope"):
+    for path in ("nope", "nope/advice", "", "%00", "%F0%9F%9A%90", "%FF", "x" * 1000):
+        problem(bench.get(f"/v1/cases/{path}"), 404, "not-found")
+    for path in (f"{opened(bench)}/nope", f"{opened(bench)}/"):
         problem(bench.get(path), 404, "not-found")
     problem(add(bench, "/v1/cases/nope", LIT), 404, "not-found")
 

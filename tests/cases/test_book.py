@@ -184,6 +184,16 @@ def test_a_repeated_request_is_done_once(book):
     assert len(book.list("shop", CasesQuery()).cases) == 1
 
 
+def test_a_key_of_one_case_does_nothing_in_another(book):
+    """A caller whose keys do not name the case is refused, and is not told that its event was written."""
+    first, second = book.open(COMPLAINT, Write()).id, book.open(COMPLAINT, Write()).id
+    write = Write(key=key(route="events"), seen=frozenset({1}))
+    book.append(first, {"events": [LIT]}, write)
+    with pytest.raises(KeyReusedError):
+        book.append(second, {"events": [LIT]}, write)
+    assert book.read("shop", second).version == 1
+
+
 def test_one_key_sent_by_many_at_once_is_done_once(book):
     """Six writers open a case with one key: all get the same case, and there is one."""
     got, failed = [], []
@@ -284,6 +294,16 @@ def test_impossible_findings_point_at_their_events(book):
         book.advice("shop", case, AdviceQuery())
     assert [problem.pointer for problem in impossible.value.problems] == ["#/events/2/body"]
     assert book.read("shop", case).events[2].body["value"] == 999
+
+
+def test_a_journal_has_an_end(book, monkeypatch):
+    """A case that would grow beyond its bound is refused in words, and keeps what it has."""
+    monkeypatch.setattr("advisor.cases.writing.MAX_JOURNAL", 3)
+    case = book.open(COMPLAINT, Write()).id
+    added(book, case, LIT, READ, seen=1)
+    with pytest.raises(CaseStateError, match="at most 3 events"):
+        added(book, case, {"kind": "note", "body": {"text": "x"}}, seen=3)
+    assert book.read("shop", case).version == 3
 
 
 def test_no_shop_reads_another(book):
