@@ -78,7 +78,9 @@ class Server:
             connection.execute(statement)
 
     def _run(self, program: str, *arguments: str) -> None:
-        owner = {"user": ACCOUNT, "group": pwd.getpwnam(ACCOUNT).pw_gid, "extra_groups": []}
+        owner = {}
+        if os.geteuid() == 0:
+            owner = {"user": ACCOUNT, "group": pwd.getpwnam(ACCOUNT).pw_gid, "extra_groups": []}
         subprocess.run(
             [f"{programs()}/{program}", *arguments],
             cwd=self.folder,
@@ -86,7 +88,7 @@ class Server:
             check=True,
             stdin=subprocess.DEVNULL,
             stdout=subprocess.DEVNULL,
-            **(owner if os.geteuid() == 0 else {}),
+            **owner,
         )
 
 

@@ -13,7 +13,7 @@ from advisor.contract.case_answer import (
     CaseOut,
     ClosingOut,
     FoundOut,
-    RepairOut,
+    MendedOut,
     StretchOut,
     event_out,
 )
@@ -43,7 +43,7 @@ def present(case: str, events: Sequence[Event], state: CaseState, now: Release |
         stretches=tuple(_stretch(stretch) for stretch in state.stretches),
         places_opened=state.places,
         put_on=tuple(state.put_on.values()),
-        authorised=_authorised(state),
+        authorised=authorised(state),
         work_declined=state.work_declined,
         notes=state.notes,
         not_fit_until=state.not_fit_until,
@@ -68,7 +68,7 @@ def _stretch(stretch: Stretch) -> StretchOut:
     mended = stretch.repair_after
     return StretchOut(
         findings=tuple(_found(found) for found in stretch.findings),
-        repair_after=RepairOut(seq=mended.seq, repair=mended.repair) if mended else None,
+        repair_after=MendedOut(seq=mended.seq, repair=mended.repair) if mended else None,
     )
 
 
@@ -76,7 +76,8 @@ def _found(found: Found) -> FoundOut:
     return FoundOut(seq=found.seq, finding=found.finding.model_dump(mode="json", exclude_none=True))
 
 
-def _authorised(state: CaseState) -> AuthorisedOut:
+def authorised(state: CaseState) -> AuthorisedOut:
+    """Add up what the customer has authorised."""
     return AuthorisedOut(
         minutes=_total(item.minutes for item in state.authorised), money=_total(item.money for item in state.authorised)
     )

@@ -45,7 +45,7 @@ class FoundOut(Answered):
     finding: dict[str, JsonValue]
 
 
-class RepairOut(Answered):
+class MendedOut(Answered):
     """A repair that counts, and the event that told it."""
 
     seq: int
@@ -56,7 +56,7 @@ class StretchOut(Answered):
     """Findings between two repairs, and the repair that ended them; null in the last stretch."""
 
     findings: tuple[FoundOut, ...]
-    repair_after: RepairOut | None
+    repair_after: MendedOut | None
 
 
 class AuthorisedOut(Answered):
@@ -137,4 +137,5 @@ class CaseAdvice(Answered):
     release_changed: bool = Field(description="whether the advice comes from another release than the case began with")
     not_fit_until: str | None
     put_on: tuple[PutOn, ...]
+    authorised: AuthorisedOut
     advice: AdviceAnswer
