@@ -18,6 +18,7 @@ from advisor.store.journals import Journals
 from advisor.store.place import url_of
 
 ATTEMPTS = 4
+SNAPSHOT = "REPEATABLE READ"
 Given = TypeVar("Given")
 
 
@@ -32,13 +33,15 @@ class Store:
         self.url = url_of(place)
         self._engine = engine_of(self.url)
         self._writer = self._engine.execution_options(**{WRITES: True})
+        # One moment for everything that a reader asks, which SQLite gives by itself.
+        self._reader = self._engine if is_file(self.url) else self._engine.execution_options(isolation_level=SNAPSHOT)
         self._lock = threading.Lock()
         self._is_ready = False
 
     def read(self, work: Callable[[Journals], Given]) -> Given:
         """Run work in a transaction that only reads; raises StoreError and what the work raises."""
         self.prepare()
-        with told(), self._engine.begin() as connection:
+        with told(), self._reader.begin() as connection:
             return work(Journals(connection))
 
     def write(self, work: Callable[[Journals], Given]) -> Given:

@@ -151,6 +151,23 @@ def store_files(place):
     return list(Path(place).parent.glob("cases.sqlite*"))
 
 
+def test_a_reader_sees_one_moment(store, place):
+    """What is written between two questions of a reader is seen by the next reader, not by this one."""
+    opened(store)
+    other = Store(place)
+
+    def work(reading):
+        before = reading.row("shop", "case-1")
+        note = Event(1, 2, AT, "eva", "note", {"text": "x"})
+        other.write(lambda w: w.append(replace(ROW, version=2, state="closed"), [note]))
+        return before, reading.row("shop", "case-1"), reading.events(["case-1"])["case-1"]
+
+    before, after, journal_ = store.read(work)
+    assert (before, len(journal_)) == (after, 1)
+    assert store.read(lambda r: r.row("shop", "case-1")).version == 2
+    other.close()
+
+
 def test_two_writers_of_one_case_take_turns(store):
     """Of writers that add to what they read, each adds once and none is lost."""
     opened(store)
