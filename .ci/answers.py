@@ -31,6 +31,14 @@ def wrong_with(advice: dict[str, Any]) -> list[str]:  # Any: the answer as JSON,
     return [check for check, holds in checks.items() if not holds]
 
 
+def is_kept(where: str, advice: object) -> bool:
+    """Open a case with the same complaint and say whether it is advised on alike."""
+    complaint = {"circuit": "belt-reminder", "symptom": "lamp-stays-dark"}
+    case = json.loads(fetch(f"{where}v1/cases", complaint))
+    advised = json.loads(fetch(f"{where}v1/cases/{case['id']}/advice"))
+    return bool(advised["advice"] == advice) and (case["version"], advised["version"]) == (1, 1)
+
+
 def main(where: str) -> int:
     """Check the answer in a file or of a server and give the exit code."""
     if where.startswith("http"):
@@ -38,6 +46,9 @@ def main(where: str) -> int:
             print("not so: the page is HTML")
             return 1
         answer = fetch(f"{where}v1/advice", REQUEST)
+        if not is_kept(where, json.loads(answer)):
+            print("not so: a case with the same complaint is advised on alike")
+            return 1
     else:
         answer = Path(where).read_bytes()
     problems = wrong_with(json.loads(answer))

@@ -7,7 +7,16 @@ AdvisorError
 │   ├── FloatingNodeError     a node has no path to the battery in the healthy circuit
 │   └── OscillationError      the switching logic never settles
 ├── RequestError          a caller's request is wrong: every problem with its pointer
-│   └── ImpossibleFindingsError   the findings cannot all be true in this model
+│   ├── ImpossibleFindingsError   the findings cannot all be true in this model
+│   └── CaseStateError            the case does not take this event as it stands
+├── CaseError             a case cannot be reached or written as asked
+│   ├── UnknownCaseError      no case has this id
+│   ├── MissingVersionError   a write does not say which version of the case it has seen
+│   └── KeyReusedError        one idempotency key came with two different requests
+├── StoreError            the store of cases cannot be used
+│   ├── StoreAwayError        it does not answer now; later it may
+│   ├── StoreFullError        there is no room to write
+│   └── SchemaError           its tables are of another release
 └── UsageError            a command or a call names something that does not exist
 """
 
@@ -85,6 +94,46 @@ class ImpossibleFindingsError(RequestError):
     """The findings cannot all be true in this model, not even with an unlisted fault."""
 
     kind = "impossible-findings"
+
+
+class CaseStateError(RequestError):
+    """The case does not take this event as it stands, such as a closing while a jumper is on."""
+
+    kind = "case-state"
+
+
+class CaseError(AdvisorError):
+    """A case cannot be reached or written as asked."""
+
+
+class UnknownCaseError(CaseError):
+    """No case of this shop has this id."""
+
+
+class MissingVersionError(CaseError):
+    """A write to an existing case does not say which version it has seen."""
+
+
+class KeyReusedError(CaseError):
+    """An idempotency key came before with another request."""
+
+
+class StoreError(AdvisorError):
+    """The store of cases cannot be used."""
+
+
+class StoreAwayError(StoreError):
+    """The store does not answer now; `retry_after` [s] says when to try again."""
+
+    retry_after = 5
+
+
+class StoreFullError(StoreError):
+    """There is no room to write; nothing was written."""
+
+
+class SchemaError(StoreError):
+    """The tables of the store are those of another release."""
 
 
 class UsageError(AdvisorError):

@@ -7,7 +7,8 @@ from werkzeug.exceptions import HTTPException
 from werkzeug.wrappers import Response as AnyResponse
 
 from advisor.contract.problem import MEDIA_TYPE, Problem, problem, problem_of
-from advisor.errors import AdvisorError
+from advisor.errors import AdvisorError, StoreAwayError
+from api.conditions import WrongHeader
 
 KIND_OF_STATUS = {
     404: "not-found",
@@ -29,14 +30,18 @@ def _own(error: AdvisorError) -> Response:
     found = problem_of(error)
     if found.status >= 500:
         current_app.logger.error("%s: %s", request.path, error)
-    return respond(found)
+    response = respond(found)
+    if isinstance(error, StoreAwayError):
+        response.headers["Retry-After"] = str(error.retry_after)
+    return response
 
 
 def _http(error: HTTPException) -> Response | AnyResponse:
     status = error.code or 500
     if status < 400:
         return error.get_response()
-    response = respond(problem(KIND_OF_STATUS.get(status, "bad-request" if status < 500 else "internal-error")))
+    kind = KIND_OF_STATUS.get(status, "bad-request" if status < 500 else "internal-error")
+    response = respond(problem(kind, error.description if isinstance(error, WrongHeader) else None))
     for name, value in error.get_headers():
         if name == "Allow":
             response.headers[name] = value

@@ -9,33 +9,53 @@ from flask import Flask, Response, request
 from pydantic import BaseModel
 from werkzeug.exceptions import UnsupportedMediaType
 
+from advisor.cases.book import CaseBook, Write
+from advisor.contract.body import Json
+from advisor.contract.case_queries import query_values
 from advisor.contract.engine import Engine
 
 JSON = "application/json"
+Headers = Mapping[str, str]
 
 
 @dataclass(frozen=True)
 class Call:
-    """What an operation gets: the engine, the body (empty on GET), the parameters of the path."""
+    """What an operation gets: engine and cases, body (empty on GET), path, query, and how a write is asked."""
 
     engine: Engine
+    cases: CaseBook
     body: bytes
     path: Mapping[str, str]
+    query: Mapping[str, Json]
+    write: Write
+
+
+def _no_headers(_: BaseModel) -> Headers:
+    return {}
 
 
 @dataclass(frozen=True)
 class Operation:
-    """One method of one address: what it takes, what it gives, with which errors."""
+    """One method of one address: what it takes, what it gives, with which errors.
+
+    `write` reads the headers of a write; `headers` gives those of the answer. An answer that is no JSON is a text of
+    the media type.
+    """
 
     method: str
     path: str
     id: str
     summary: str
-    run: Callable[[Call], BaseModel]
-    answer: type[BaseModel]
+    run: Callable[[Call], BaseModel | str]
+    answer: type[BaseModel] | None
     errors: tuple[int, ...]
     request: type[BaseModel] | None = None
     parameters: Mapping[str, str] | None = None
+    query: type[BaseModel] | None = None
+    write: Callable[[bytes], Write] | None = None
+    headers: Callable[[BaseModel], Headers] = _no_headers
+    status: int = 200
+    media_type: str = JSON
 
     @property
     def rule(self) -> str:
@@ -48,15 +68,26 @@ def json_response(answer: BaseModel) -> Response:
     return Response(answer.model_dump_json(), mimetype=JSON)
 
 
-def register(app: Flask, operation: Operation, engine: Engine) -> None:
+def register(app: Flask, operation: Operation, engine: Engine, cases: CaseBook) -> None:
     """Give an operation its address."""
 
     def view(**path: str) -> Response:
         """Take the body, run the operation, send its answer."""
         body = _json_body() if operation.request else b""
-        return json_response(operation.run(Call(engine, body, path)))
+        query = query_values(request.args.items(multi=True)) if operation.query else {}
+        write = operation.write(body) if operation.write else Write()
+        return _sent(operation, operation.run(Call(engine, cases, body, path, query, write)))
 
     app.add_url_rule(operation.rule, operation.id, view, methods=[operation.method])
+
+
+def _sent(operation: Operation, answer: BaseModel | str) -> Response:
+    if isinstance(answer, str):
+        return Response(answer, mimetype=operation.media_type)
+    response = json_response(answer)
+    response.status_code = operation.status
+    response.headers.update(operation.headers(answer))
+    return response
 
 
 def _json_body() -> bytes:

@@ -8,8 +8,10 @@ from typing import Any
 from pydantic import BaseModel
 from pydantic.json_schema import JsonSchemaMode, models_json_schema
 
-from advisor.contract.problem import KINDS, MEDIA_TYPE, Problem
+from advisor.contract.case_answer import CaseOut
+from advisor.contract.problem import KINDS, MEDIA_TYPE, Problem, StaleProblem
 from advisor.contract.version import ENGINE_VERSION
+from api.conditions import KEY, SEEN, changing
 from api.kit import JSON, Operation
 
 DOCUMENT_PATH = "/v1/openapi.json"
@@ -37,9 +39,13 @@ def document(operations: Iterable[Operation]) -> Node:
 
 
 def _schemas(operations: tuple[Operation, ...]) -> Node:
-    wanted: list[tuple[type[BaseModel], JsonSchemaMode]] = [(Problem, "serialization")]
+    wanted: list[tuple[type[BaseModel], JsonSchemaMode]] = [
+        (Problem, "serialization"),
+        (StaleProblem, "serialization"),
+    ]
     for operation in operations:
-        wanted.append((operation.answer, "serialization"))
+        if operation.answer:
+            wanted.append((operation.answer, "serialization"))
         if operation.request:
             wanted.append((operation.request, "validation"))
     _, schema = models_json_schema(wanted, ref_template=REFERENCE)
@@ -51,16 +57,51 @@ def _operation(operation: Operation) -> Node:
     described: Node = {
         "operationId": operation.id,
         "summary": operation.summary,
-        "responses": {"200": _content("The answer", JSON, operation.answer), **_errors(operation.errors)},
+        "responses": {str(operation.status): _answer(operation), **_errors(operation.errors)},
     }
     if operation.request:
         described["requestBody"] = {"required": True, **_content(None, JSON, operation.request)}
-    if operation.parameters:
-        described["parameters"] = [
-            {"name": name, "in": "path", "required": True, "description": text, "schema": {"type": "string"}}
-            for name, text in operation.parameters.items()
-        ]
+    if parameters := [*_path(operation), *_query(operation), *_headers(operation)]:
+        described["parameters"] = parameters
     return described
+
+
+def _answer(operation: Operation) -> Node:
+    if operation.answer is None:
+        return {"description": "The answer", "content": {operation.media_type: {"schema": {"type": "string"}}}}
+    described = _content("The answer", JSON, operation.answer)
+    if operation.answer is CaseOut:
+        described["headers"] = {"ETag": {"description": "the version of the case", "schema": {"type": "string"}}}
+    return described
+
+
+def _path(operation: Operation) -> Iterable[Node]:
+    for name, text in (operation.parameters or {}).items():
+        yield {"name": name, "in": "path", "required": True, "description": text, "schema": {"type": "string"}}
+
+
+def _query(operation: Operation) -> Iterable[Node]:
+    known: Node = operation.query.model_json_schema()["properties"] if operation.query else {}
+    for name, schema in known.items():
+        yield {"name": name, "in": "query", "description": schema.pop("description"), "schema": schema}
+
+
+def _headers(operation: Operation) -> Iterable[Node]:
+    if operation.write is changing:
+        yield {
+            "name": SEEN,
+            "in": "header",
+            "required": True,
+            "description": "ETag of the version that was seen",
+            "schema": {"type": "string"},
+        }
+    if operation.write:
+        yield {
+            "name": KEY,
+            "in": "header",
+            "description": "a key of the caller's own; the same request with the same key is done once in seven days",
+            "schema": {"type": "string", "minLength": 1, "maxLength": 200},
+        }
 
 
 def _own() -> Node:
@@ -73,7 +114,10 @@ def _own() -> Node:
 
 
 def _errors(statuses: Iterable[int]) -> Node:
-    return {str(status): _content(_titles(status), MEDIA_TYPE, Problem) for status in statuses}
+    return {
+        str(status): _content(_titles(status), MEDIA_TYPE, StaleProblem if status == 412 else Problem)
+        for status in statuses
+    }
 
 
 def _titles(status: int) -> str:

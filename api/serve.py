@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import ipaddress
 import socket
+from collections.abc import Callable
 
 import click
 
 from advisor.contract.engine import Engine
-from advisor.errors import AdvisorError
+from advisor.errors import AdvisorError, SchemaError, StoreError
 
 
 @click.command()
@@ -27,13 +28,15 @@ def serve(context: click.Context, host: str, port: int) -> None:
     # Loaded here, so that the other commands start without Flask and the server.
     from waitress import create_server  # noqa: PLC0415
 
-    from api.app import create_app  # noqa: PLC0415
+    from api.app import create_app, usual_store  # noqa: PLC0415
 
     with _listening(host, port) as listening:
+        store = usual_store()
+        _try(store.prepare)
         engine = context.obj or _shipped()
         for name in engine.circuits():
             _warm(engine, name)
-        server = create_server(create_app(engine), sockets=[listening], threads=4, ident=None)
+        server = create_server(create_app(engine, store), sockets=[listening], threads=4, ident=None)
         shown = f"[{host}]" if ":" in host else host
         click.echo(f"Page and API: http://{shown}:{listening.getsockname()[1]}/  (stop with Ctrl+C)")
         server.run()
@@ -57,6 +60,16 @@ def _stays_here(host: str) -> bool:
         return ipaddress.ip_address(host) in (ipaddress.ip_address("127.0.0.1"), ipaddress.ip_address("::1"))
     except ValueError:
         return host == "localhost"
+
+
+def _try(prepare: Callable[[], None]) -> None:
+    """Stop where the store is of another release; one that does not answer yet is told and may come later."""
+    try:
+        prepare()
+    except SchemaError:
+        raise
+    except StoreError as error:
+        click.echo(f"cases cannot be kept now: {error}", err=True)
 
 
 def _warm(engine: Engine, name: str) -> None:

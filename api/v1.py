@@ -8,6 +8,7 @@ from advisor.contract import service
 from advisor.contract.answer import AdviceAnswer
 from advisor.contract.listing import CircuitDetail, CircuitList, circuit_detail, circuit_list
 from advisor.contract.request import AdviceRequest
+from api.cases import CASE_OPERATIONS
 from api.kit import Call, Operation
 
 
@@ -56,4 +57,5 @@ OPERATIONS = (
         errors=(404, 421, 500),
         parameters={"id": "id of a circuit, as the list gives it"},
     ),
+    *CASE_OPERATIONS,
 )

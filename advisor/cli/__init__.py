@@ -13,11 +13,14 @@ from advisor.contract.version import ENGINE_VERSION
     commands_at={
         "advise": "advisor.cli.advise:advise",
         "audit": "advisor.cli.audit:audit",
+        "backup": "advisor.cli.store:backup",
         "check": "advisor.cli.check:check",
         "circuits": "advisor.cli.circuits:circuits",
         "export": "advisor.cli.export:export",
         "plan": "advisor.cli.plan:plan",
+        "restore": "advisor.cli.store:restore",
         "simulate": "advisor.cli.simulate:simulate",
+        "store": "advisor.cli.store:store",
     },
     context_settings={"help_option_names": ["-h", "--help"]},
 )

@@ -7,7 +7,22 @@ from dataclasses import dataclass
 
 from pydantic import BaseModel, ConfigDict
 
-from advisor.errors import AdvisorError, CircuitError, KnowledgeError, RequestError, RequestProblem, UnknownModelError
+from advisor.contract.case_answer import EventOut, event_out
+from advisor.contract.event import StaleCaseError
+from advisor.errors import (
+    AdvisorError,
+    CircuitError,
+    KeyReusedError,
+    KnowledgeError,
+    MissingVersionError,
+    RequestError,
+    RequestProblem,
+    StoreAwayError,
+    StoreError,
+    StoreFullError,
+    UnknownCaseError,
+    UnknownModelError,
+)
 
 MEDIA_TYPE = "application/problem+json"
 MAX_ERRORS = 200
@@ -27,6 +42,15 @@ KINDS: Mapping[str, Kind] = {
     "bad-request": Kind(400, "The request is not understood", "Check the request line and the headers."),
     "not-found": Kind(404, "Nothing has this address", "GET /v1/circuits lists what there is."),
     "method-not-allowed": Kind(405, "This address does not take this method", "The Allow header lists the methods."),
+    "case-state": Kind(
+        409,
+        "The case does not take this as it stands",
+        "Each entry of errors points at an event and says what is first.",
+    ),
+    "key-reused": Kind(409, "This idempotency key stands for another request", "Send a new key with a new request."),
+    "case-changed": Kind(
+        412, "The case has changed meanwhile", "Look at the events in changed, then send it again with the new version."
+    ),
     "too-large": Kind(413, "The body is too large", "Send at most 1 MB."),
     "not-json-type": Kind(415, "The content type is not JSON", "Send the header Content-Type: application/json."),
     "foreign-host": Kind(421, "This server does not answer for this host", "Use the address that the server printed."),
@@ -34,9 +58,27 @@ KINDS: Mapping[str, Kind] = {
     "impossible-findings": Kind(
         422, "The findings cannot all be true", "Measure again, or leave out one of the findings pointed at."
     ),
+    "version-missing": Kind(
+        428, "The version that was seen is missing", 'Send the case\'s ETag in the header If-Match, such as "3".'
+    ),
     "broken-model": Kind(500, "The model of this circuit cannot be used", "Run: advisor check"),
     "internal-error": Kind(500, "The server failed", "Try again; if it stays, report it with the time."),
+    "broken-store": Kind(500, "The store of cases cannot be used", "The server's log says why."),
+    "store-away": Kind(
+        503, "The store of cases does not answer now", "Send the same request again after the time in Retry-After."
+    ),
+    "store-full": Kind(507, "The store of cases is full", "Nothing was written. Make room, then send it again."),
 }
+# Types of errors, their kind, and whether their text is for the caller: others may name files or hosts of the server.
+_KIND_OF: tuple[tuple[tuple[type[AdvisorError], ...], str, bool], ...] = (
+    ((UnknownModelError, UnknownCaseError), "not-found", True),
+    ((KeyReusedError,), "key-reused", True),
+    ((MissingVersionError,), "version-missing", True),
+    ((KnowledgeError, CircuitError), "broken-model", False),
+    ((StoreAwayError,), "store-away", False),
+    ((StoreFullError,), "store-full", False),
+    ((StoreError,), "broken-store", False),
+)
 
 
 class ProblemError(BaseModel):
@@ -60,6 +102,13 @@ class Problem(BaseModel):
     errors: tuple[ProblemError, ...] = ()
 
 
+class StaleProblem(Problem):
+    """A write that has not seen everything: the version of the case now, and what was added since."""
+
+    version: int
+    changed: tuple[EventOut, ...]
+
+
 def problem(kind: str, detail: str | None = None, errors: Iterable[RequestProblem] = ()) -> Problem:
     """Make the problem of a kind in `KINDS`; without a detail it says the remedy."""
     known, listed = KINDS[kind], tuple(errors)
@@ -81,8 +130,15 @@ def problem_of(error: AdvisorError) -> Problem:
         count = len(error.problems)
         detail = f"{count} {'thing is' if count == 1 else 'things are'} wrong. {KINDS[error.kind].remedy}"
         return problem(error.kind, detail, error.problems)
-    if isinstance(error, UnknownModelError):
-        return problem("not-found", str(error))
-    if isinstance(error, (KnowledgeError, CircuitError)):
-        return problem("broken-model")
+    if isinstance(error, StaleCaseError):
+        return _stale(error)
+    for types, kind, is_told in _KIND_OF:
+        if isinstance(error, types):
+            return problem(kind, str(error) if is_told else None)
     return problem("bad-request", str(error))
+
+
+def _stale(error: StaleCaseError) -> StaleProblem:
+    changed = tuple(event_out(event) for event in error.changed)
+    plain = problem("case-changed", f"{str(error)[:1].upper()}{str(error)[1:]}.")
+    return StaleProblem(**plain.model_dump(), version=error.version, changed=changed)

@@ -24,7 +24,7 @@ def answer(raw: bytes, engine: Engine) -> AdviceAnswer:
 def answer_body(body: Json, engine: Engine) -> AdviceAnswer:
     """Answer a request as JSON values; raises RequestError with everything that is wrong."""
     request = parse_request(body, engine)
-    return advise(_known(request.circuit, engine), request, engine.decide)
+    return advise(known_in_request(request.circuit, engine), request, engine.decide)
 
 
 def parse_request(body: Json, engine: Engine) -> AdviceRequest:
@@ -69,7 +69,8 @@ def known_model(circuit: str, engine: Engine) -> KnownModel:
     return engine.load(circuit)
 
 
-def _known(circuit: str, engine: Engine) -> KnownModel:
+def known_in_request(circuit: str, engine: Engine) -> KnownModel:
+    """Load the circuit that a request names; raises RequestError that points at it."""
     try:
         return known_model(circuit, engine)
     except UnknownModelError as error:
@@ -86,7 +87,7 @@ def _problems_beside(body: Json, error: ValidationError, engine: Engine) -> list
     ):
         return []
     try:
-        checked = Evidence(_known(circuit, engine))
+        checked = Evidence(known_in_request(circuit, engine))
     except RequestError as refused:
         return list(refused.problems)
     broken, findings, opened = broken_findings(error), body.get("findings", ()), body.get("opened", ())

@@ -1,11 +1,15 @@
 """The OpenAPI document agrees with the routes and the types."""
 
 import json
+import re
 
 import pytest
 
 from advisor.contract.answer import AdviceAnswer
+from advisor.contract.case_answer import CaseAdvice, CaseOut, EventOut
+from advisor.contract.case_events import EVENTS, CaseIn
 from advisor.contract.request import AdviceRequest
+from api.conditions import changing, opening
 from api.v1 import OPERATIONS
 
 
@@ -55,10 +59,43 @@ def test_request_and_answer_are_the_types(document):
 def test_every_error_is_a_described_problem(document, operation):
     """Every status that an operation can answer is described, errors as problem documents."""
     described = document["paths"][operation.path][operation.method.lower()]["responses"]
-    assert set(described) == {"200", *map(str, operation.errors)}
+    assert set(described) == {str(operation.status), *map(str, operation.errors)}
     for status in operation.errors:
-        assert described[str(status)]["content"]["application/problem+json"]["schema"]["$ref"].endswith("/Problem")
+        said = described[str(status)]["content"]["application/problem+json"]["schema"]["$ref"]
+        assert said.endswith("/StaleProblem" if status == 412 else "/Problem")
         assert described[str(status)]["description"]
+
+
+@pytest.mark.parametrize("operation", OPERATIONS, ids=lambda operation: operation.id)
+def test_parameters_are_those_of_the_code(document, operation):
+    """Path, query and headers are described as the code reads them; only the query may be left out, and the key."""
+    described = document["paths"][operation.path][operation.method.lower()].get("parameters", [])
+    named = {where: {row["name"] for row in described if row["in"] == where} for where in ("path", "query", "header")}
+    assert named["path"] == set(re.findall(r"\{(\w+)\}", operation.path))
+    assert named["query"] == set(operation.query.model_fields if operation.query else ())
+    headers = {None: set(), opening: {"Idempotency-Key"}, changing: {"If-Match", "Idempotency-Key"}}
+    assert named["header"] == headers[operation.write]
+    assert {row["name"] for row in described if row.get("required")} == named["path"] | (named["header"] & {"If-Match"})
+    assert all(row["description"] for row in described)
+
+
+def test_events_are_closed_types(document):
+    """Each kind of event is described with its body, closed against other keys."""
+    schemas = document["components"]["schemas"]
+    events = schemas["EventsIn"]["properties"]["events"]["items"]["discriminator"]["mapping"]
+    assert set(events) == set(EVENTS)
+    for kind, reference in events.items():
+        schema = schemas[reference.removeprefix("#/components/schemas/")]
+        assert (schema["properties"]["kind"]["const"], schema["additionalProperties"]) == (kind, False)
+        assert set(schema["required"]) == {"kind", "body"}
+    for model in (CaseIn, CaseOut, CaseAdvice, EventOut):
+        assert set(schemas[model.__name__]["properties"]) == set(model.model_fields)
+        assert schemas[model.__name__]["additionalProperties"] is False
+
+
+def test_every_type_has_a_name_of_its_own(document):
+    """No schema is named by where its type stands, or split into what is taken and what is given."""
+    assert [name for name in document["components"]["schemas"] if not name.isalnum()] == []
 
 
 def test_the_document_is_plain(document):

@@ -27,14 +27,17 @@ EXCEPTIONS: Mapping[tuple[str, str], str] = {}
 
 # The one place of each outside library, so that replacing it touches one layer.
 HOMES: Mapping[str, tuple[str, ...]] = {
+    "alembic": ("advisor.store",),
     "click": ("advisor.cli", "api"),
     "rich": ("advisor.cli",),
     "flask": ("api",),
     "jinja2": ("advisor.cli", "api"),
     "waitress": ("api",),
     "werkzeug": ("api",),
+    "psycopg": ("advisor.store",),
     "pydantic": ("advisor.contract", "advisor.knowledge", "api"),
     "scipy": ("advisor.knowledge", "advisor.network"),
+    "sqlalchemy": ("advisor.store",),
     "yaml": ("advisor.knowledge",),
 }
 

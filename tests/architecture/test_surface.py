@@ -42,6 +42,13 @@ def test_importing_the_package_is_light():
     assert said(code) == "[]"
 
 
+def test_advising_loads_no_store():
+    """The commands that keep no cases start without the libraries of the store."""
+    loaded = "[name for name in ('sqlalchemy', 'alembic') if name in sys.modules]"
+    code = f"import advisor.cli.advise, advisor.cli.plan, sys; print({loaded})"
+    assert said(code) == "[]"
+
+
 def test_serving_and_advising_import_no_analyst_library():
     """The edges load neither pgmpy nor pandas, which a serving machine need not even have."""
     code = "import advisor.cli, api.serve, sys; print([n for n in ('pandas', 'pgmpy') if n in sys.modules])"

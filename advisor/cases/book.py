@@ -1,0 +1,218 @@
+"""The book of cases: journals in a store, read and written with the rules of the domain."""
+
+from __future__ import annotations
+
+import secrets
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from datetime import UTC, date, datetime, time
+
+from advisor.cases.asking import question
+from advisor.cases.orders import orders_csv
+from advisor.cases.presenting import authorised, present, present_list
+from advisor.cases.replay import replay
+from advisor.cases.state import CaseState
+from advisor.cases.writing import first_events, next_events, state_after
+from advisor.contract import service
+from advisor.contract.answer import Release
+from advisor.contract.body import Json, pointer
+from advisor.contract.case_answer import CaseAdvice, CaseList, CaseOut
+from advisor.contract.case_bodies import Comeback
+from advisor.contract.case_events import CaseIn, EventsIn
+from advisor.contract.case_queries import AdviceQuery, CasesQuery, OrdersQuery
+from advisor.contract.case_requests import check_events, check_symptom, parse
+from advisor.contract.engine import Engine, KnownModel
+from advisor.contract.event import Event, StaleCaseError
+from advisor.contract.version import ENGINE_VERSION
+from advisor.errors import AdvisorError, KeyReusedError, RequestError, RequestProblem, UnknownCaseError
+from advisor.store.journals import Journals
+from advisor.store.records import CaseRow, Key, Page, Wanted
+from advisor.store.store import Store
+
+SHOP = "shop"
+"""The one shop of a store without tokens."""
+ORDERS_AT_ONCE = 200
+Journal = tuple[Event, ...]
+
+
+@dataclass(frozen=True)
+class Write:
+    """How a write is asked: whose case, by which idempotency key if any, after which versions of the case."""
+
+    shop: str = SHOP
+    key: Key | None = None
+    seen: frozenset[int] = frozenset()
+
+
+@dataclass(frozen=True)
+class CaseBook:
+    """Cases in a store, advised on by an engine; `now` is the clock [UTC]."""
+
+    store: Store
+    engine: Engine
+    now: Callable[[], datetime]
+
+    def open(self, body: Json, write: Write) -> CaseOut:
+        """Open a case; raises RequestError, KeyReusedError and StoreError."""
+        sent = parse(CaseIn, body)
+        model = service.known_in_request(sent.circuit, self.engine)
+        check_symptom(sent, model)
+        at, case = self.now(), secrets.token_urlsafe(12)
+        events = first_events(sent, release_of(model), at)
+
+        def work(journals: Journals) -> tuple[str, Journal]:
+            """Open it, unless its key has."""
+            if (done := _done(journals, write, at)) is not None:
+                return done
+            if sent.comeback_of is not None:
+                _link(journals, write.shop, sent.comeback_of, pointer("comeback_of"))
+            journals.open(_row(case, write.shop, state_after((), events)), events)
+            _keep(journals, write, case, len(events), at)
+            return case, events
+
+        return self._present(*self.store.write(work))
+
+    def append(self, case: str, body: Json, write: Write) -> CaseOut:
+        """Add events to a case, all or none.
+
+        Raises:
+            UnknownCaseError: the shop has no such case.
+            RequestError: an event is wrong, or the case does not take it (CaseStateError); each has its pointer.
+            StaleCaseError: the case has changed since the versions that were seen.
+            KeyReusedError, StoreError.
+        """
+        sent = parse(EventsIn, body)
+        row = self.store.read(lambda journals: journals.row(write.shop, case))
+        check_events(sent.events, lambda: service.known_model(row.circuit, self.engine))
+        at = self.now()
+
+        def work(journals: Journals) -> tuple[str, Journal]:
+            """Add them, unless their key has, or the case has changed."""
+            current = journals.row(write.shop, case, to_write=True)
+            if (done := _done(journals, write, at, case)) is not None:
+                return done
+            journal = journals.events([case])[case]
+            if current.version not in write.seen:
+                raise StaleCaseError(current.version, journal[min(write.seen, default=0) :])
+            for place, event in enumerate(sent.events):
+                if isinstance(event.body, Comeback):
+                    _link(journals, write.shop, event.body.of, pointer("events", place, "body", "of"), itself=case)
+            added = next_events(sent, journal, at)
+            journals.append(_row(case, write.shop, state_after(journal, added)), added)
+            _keep(journals, write, case, added[-1].seq, at)
+            return case, (*journal, *added)
+
+        return self._present(*self.store.write(work))
+
+    def read(self, shop: str, case: str) -> CaseOut:
+        """Give a case; raises UnknownCaseError and StoreError."""
+        return self._present(case, self._journal(shop, case))
+
+    def list(self, shop: str, query: CasesQuery) -> CaseList:
+        """Give a page of the shop's cases, newest first; raises StoreError."""
+        wanted = Wanted(
+            shop, query.state, query.circuit, query.reference, _start(query.since), query.cursor, query.limit
+        )
+        return present_list(self.store.read(lambda journals: journals.page(wanted)))
+
+    def advice(self, shop: str, case: str, query: AdviceQuery) -> CaseAdvice:
+        """Advise on a case as it stands; raises RequestError whose pointers lead into the case's events."""
+        state = replay(self._journal(shop, case))
+        asked = question(state, depth=int(query.depth), reasons=query.reasons == "true")
+        try:
+            answer = service.answer_body(asked.body, self.engine)
+        except RequestError as error:
+            raise asked.retold(error) from error
+        return CaseAdvice(
+            case=case,
+            version=state.version,
+            release=state.opened.release,
+            release_changed=answer.release != state.opened.release,
+            not_fit_until=state.not_fit_until,
+            put_on=tuple(state.put_on.values()),
+            authorised=authorised(state),
+            advice=answer,
+        )
+
+    def orders(self, shop: str, query: OrdersQuery) -> str:
+        """Give the shop's closed cases as CSV, newest first; raises StoreError."""
+        wanted = Wanted(shop, "closed", query.circuit, since=_start(query.since), limit=ORDERS_AT_ONCE)
+
+        def work(journals: Journals) -> str:
+            """Read page after page."""
+            rows: list[CaseRow] = []
+            found: dict[str, Journal] = {}
+            page: Page | None = None
+            while page is None or page.before is not None:
+                page = journals.page(replace(wanted, before=page.before if page else None))
+                rows += page.rows
+                found |= journals.events([row.id for row in page.rows])
+            return orders_csv(rows, found)
+
+        return self.store.read(work)
+
+    def _journal(self, shop: str, case: str) -> Journal:
+        def work(journals: Journals) -> Journal:
+            """Read the journal of a case of this shop."""
+            journals.row(shop, case)
+            return journals.events([case])[case]
+
+        return self.store.read(work)
+
+    def _present(self, case: str, journal: Journal) -> CaseOut:
+        state = replay(journal)
+        return present(case, journal, state, self._release_now(state.opened.circuit))
+
+    def _release_now(self, circuit: str) -> Release | None:
+        """Name today's release; None where the circuit cannot be loaded, which the advice itself tells in full."""
+        try:
+            return release_of(service.known_model(circuit, self.engine))
+        except AdvisorError:
+            return None
+
+
+def release_of(model: KnownModel) -> Release:
+    """Name what advice on a model comes from."""
+    return Release(knowledge=model.knowledge, priors=model.priors, engine=ENGINE_VERSION)
+
+
+def _done(journals: Journals, write: Write, now: datetime, case: str | None = None) -> tuple[str, Journal] | None:
+    """Give what a request with this key has done before, as it left the case; raises KeyReusedError."""
+    kept = journals.kept(write.key, now) if write.key else None
+    if write.key is None or kept is None:
+        return None
+    if kept.fingerprint != write.key.fingerprint or case not in (None, kept.case):
+        raise KeyReusedError("this idempotency key came before with another request; take a new one")
+    return kept.case, journals.events([kept.case])[kept.case][: kept.version]
+
+
+def _keep(journals: Journals, write: Write, case: str, version: int, now: datetime) -> None:
+    if write.key is not None:
+        journals.keep(write.key, case, version, now)
+
+
+def _link(journals: Journals, shop: str, earlier: str, where: str, itself: str | None = None) -> None:
+    """Refuse a link to a case that is not there, or to the case itself; raises RequestError."""
+    if earlier == itself:
+        raise RequestError([RequestProblem(where, "a case does not come back from itself")])
+    try:
+        journals.row(shop, earlier)
+    except UnknownCaseError as error:
+        raise RequestError([RequestProblem(where, str(error))]) from error
+
+
+def _start(day: date | None) -> datetime | None:
+    return datetime.combine(day, time(), UTC) if day else None
+
+
+def _row(case: str, shop: str, state: CaseState) -> CaseRow:
+    return CaseRow(
+        case,
+        shop,
+        state.opened.circuit,
+        state.opened.reference,
+        state.status,
+        state.opened_at,
+        state.changed_at,
+        state.version,
+    )

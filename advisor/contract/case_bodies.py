@@ -1,0 +1,175 @@
+"""What each kind of event in a case says, as types.
+
+Each body is strict as the requests are; a text without NUL is what every database can hold.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import AfterValidator, Field, model_validator
+
+from advisor.contract.answer import Release
+from advisor.contract.request import CostsIn, Name, Strict, Vehicle
+
+MAX_LISTED = 100
+
+
+def _storable(text: str) -> str:
+    if "\x00" in text:
+        raise ValueError("expected a text without the character NUL")
+    return text
+
+
+Text = Annotated[str, Field(min_length=1, max_length=4000), AfterValidator(_storable)]
+Short = Annotated[str, Field(min_length=1, max_length=200), AfterValidator(_storable)]
+Minutes = Annotated[float, Field(ge=0, le=1e6)]
+Money = Annotated[float, Field(ge=0, le=1e9)]
+
+
+class CaseVehicle(Vehicle):
+    """The vehicle of a case: age [years], time in use [hours], distance driven [km]."""
+
+    odometer_km: float | None = Field(default=None, ge=0, le=1e7, description="distance driven [km]")
+
+
+class Opened(Strict):
+    """The body of the first event: the case as opened, and what it was first advised with."""
+
+    circuit: Name
+    vehicle: CaseVehicle = CaseVehicle()
+    symptom: Name | None = None
+    words: Text | None = None
+    identity: Short | None = None
+    reference: Short | None = None
+    costs: CostsIn = CostsIn()
+    release: Annotated[Release, Field(strict=False)]
+
+
+class Retraction(Strict):
+    """An event that does not count any more; retracting a retraction makes the first one count again."""
+
+    of: int = Field(ge=1, le=1_000_000, description="seq of the event")
+
+
+class PlaceOpened(Strict):
+    """A place is open, and need not be opened again."""
+
+    place: Name
+
+
+class Declined(Strict):
+    """A test cannot be done, or its answer is not sure."""
+
+    test: Name
+    why: Short | None = None
+
+
+class Repair(Strict):
+    """A repair was done, and the complaint stays, is gone, or came back after some days."""
+
+    repair: Name
+    result: Literal["stays", "gone", "back"]
+    after_days: float | None = Field(default=None, ge=0, le=36_500, description="days until it came back [days]")
+
+    @model_validator(mode="after")
+    def days_belong_to_back(self) -> Repair:
+        """Refuse days for a complaint that did not come back."""
+        if self.after_days is not None and self.result != "back":
+            raise ValueError("after_days belongs to the result back")
+        return self
+
+
+class Note(Strict):
+    """Anything worth writing down; can be erased."""
+
+    text: Text
+
+
+class Authorised(Strict):
+    """Time [min] or money that the customer has authorised on top of what was authorised before."""
+
+    minutes: Minutes | None = None
+    money: Money | None = None
+    whom: Short = Field(description="who authorised it; can be erased")
+
+    @model_validator(mode="after")
+    def something(self) -> Authorised:
+        """Refuse an authorisation of nothing."""
+        if self.minutes is None and self.money is None:
+            raise ValueError("expected minutes, money or both")
+        return self
+
+
+class WorkDeclined(Strict):
+    """Work that the customer does not want done."""
+
+    what: Text
+    whom: Short | None = Field(default=None, description="who declined it; can be erased")
+
+
+class PutOn(Strict):
+    """Something put on the vehicle that must come off again."""
+
+    id: Short = Field(description="what the bench calls this very piece, such as jumper-1 or C12")
+    what: Literal["jumper", "fuse-pulled", "unplugged", "bypass"]
+    where: Short | None = None
+
+
+class PutBack(Strict):
+    """Something put on is off again."""
+
+    id: Short
+
+
+class NotFit(Strict):
+    """The vehicle is not fit for the road until something is done."""
+
+    until: Text
+
+
+class Fit(Strict):
+    """The vehicle is fit for the road again."""
+
+    why: Text
+
+
+class PartUsed(Strict):
+    """A part that was fitted, how many of it, its price each [money]."""
+
+    part: Short
+    count: int = Field(default=1, ge=1, le=1000)
+    price: Money | None = None
+
+
+class StepTime(Strict):
+    """Time that a step took [min]."""
+
+    step: Short
+    minutes: Minutes
+
+
+class Closed(Strict):
+    """The case as it ends: complaint, cause, correction, and what they took."""
+
+    complaint: Text | None = Field(default=None, description="the complaint as written up; can be erased")
+    cause: Text
+    correction: Text
+    cause_status: Literal["confirmed", "believed", "unknown"]
+    causes: Annotated[tuple[Short, ...], Field(strict=False, max_length=MAX_LISTED)] = ()
+    cause_of_cause: Text | None = None
+    parts: Annotated[tuple[PartUsed, ...], Field(strict=False, max_length=MAX_LISTED)] = ()
+    minutes: Annotated[tuple[StepTime, ...], Field(strict=False, max_length=MAX_LISTED)] = ()
+    proved_good: Annotated[tuple[Short, ...], Field(strict=False, max_length=MAX_LISTED)] = ()
+
+
+class Reopened(Strict):
+    """A closed case is worked on again."""
+
+    why: Text
+
+
+class Comeback(Strict):
+    """The case comes back from an earlier one."""
+
+    of: Short = Field(description="id of the earlier case")

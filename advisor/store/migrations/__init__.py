@@ -1,0 +1,1 @@
+"""The steps from one release's tables to the next one's."""

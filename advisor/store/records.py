@@ -1,0 +1,61 @@
+"""What the store keeps beside events, as plain values."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+
+@dataclass(frozen=True)
+class CaseRow:
+    """A case as lists show it; `version` is the seq of its last event."""
+
+    id: str
+    shop: str
+    circuit: str
+    reference: str | None
+    state: str
+    opened_at: datetime
+    changed_at: datetime
+    version: int
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """Which cases of a shop a list is about, newest first, and how many; `before` is where the page before ended."""
+
+    shop: str
+    state: str | None = None
+    circuit: str | None = None
+    reference: str | None = None
+    since: datetime | None = None
+    before: int | None = None
+    limit: int = 50
+
+
+@dataclass(frozen=True)
+class Page:
+    """A page of a list, and where the next one begins; None after the last."""
+
+    rows: tuple[CaseRow, ...]
+    before: int | None
+
+
+@dataclass(frozen=True)
+class Key:
+    """An idempotency key: whose and where, the key itself, and the SHA-256 of the request that it came with."""
+
+    shop: str
+    token: str
+    route: str
+    key: str
+    fingerprint: str
+
+
+@dataclass(frozen=True)
+class Kept:
+    """What a key's first request did: the case, and the version that it left."""
+
+    case: str
+    version: int
+    fingerprint: str

@@ -1,0 +1,52 @@
+"""From a case to the engine's request: order, stretches, repairs, and errors told in the case's own places."""
+
+import fakes
+from journals import journal
+
+from advisor.cases.asking import question
+from advisor.cases.replay import replay
+from advisor.contract.request import FINDING_TAGS, AdviceRequest
+from advisor.errors import RequestError, RequestProblem
+
+TEST = {"test": "look.belt-lamp.prove-out"}
+
+
+def asked(*events):
+    """Ask about a journal."""
+    return question(replay(journal(*events)))
+
+
+def test_every_case_gives_a_request_of_the_contract():
+    """What is asked is a request, kept whole by its type."""
+    body = asked(("finding", {**TEST, "reading": {"over_range": True}}), ("place-opened", {"place": "buckle"})).body
+    request = AdviceRequest.model_validate(body)
+    assert (request.circuit, request.opened, request.vehicle.years) == ("belt-reminder", ("buckle",), 9.0)
+    assert [finding.kind for finding in request.findings] == ["symptom", "reading"]
+    assert fakes.MODEL.schematic.id == request.circuit
+
+
+def test_findings_keep_the_order_of_the_journal():
+    """A corrected answer stands where it was corrected."""
+    body = asked(
+        ("finding", {**TEST, "outcome": "lit"}), ("declined", {"test": "b"}), ("finding", {**TEST, "outcome": "dark"})
+    ).body
+    assert [finding.get("outcome", finding["kind"]) for finding in body["findings"]] == ["symptom", "declined", "dark"]
+
+
+def test_repairs_are_left_out_while_the_contract_has_no_finding_for_them():
+    """One line changes with the contract: a repair then stands between its stretches, and both answers with it."""
+    repaired = asked(
+        ("finding", {**TEST, "outcome": "lit"}),
+        ("repair", {"repair": "replace-f8", "result": "stays"}),
+        ("finding", {**TEST, "outcome": "dark"}),
+    )
+    assert "repair" not in FINDING_TAGS  # goes when it is there; then expect symptom, lit, repair, dark from 1, 2, 3, 4
+    assert [finding.get("outcome", finding["kind"]) for finding in repaired.body["findings"]] == ["symptom", "dark"]
+    assert repaired.sources == (1, 4)
+
+
+def test_errors_are_told_in_the_places_of_the_case():
+    """A pointer into the request's findings becomes one into the journal; others stay."""
+    put = asked(("note", {"text": "x"}), ("finding", {**TEST, "outcome": "lit"}))
+    error = RequestError([RequestProblem("#/findings/1/test", "a"), RequestProblem("#/circuit", "b")])
+    assert [problem.pointer for problem in put.retold(error).problems] == ["#/events/2/body/test", "#/circuit"]

@@ -1,0 +1,5 @@
+"""A PostgreSQL server for the commands that look after it."""
+
+from databases import server
+
+__all__ = ["server"]
