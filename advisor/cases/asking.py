@@ -48,15 +48,8 @@ def question(state: CaseState, *, depth: int = 2, reasons: bool = False) -> Ques
 
 
 def _told(state: CaseState) -> Iterable[Found]:
-    """Give what the engine is told, in order: findings of all stretches with the repairs between them.
-
-    Where the contract has no finding for a repair, it is left out, and of two answers about the same the later stands.
-    """
-    rows = [row for stretch in state.stretches for row in (*stretch.findings, *_repaired(stretch.repair_after))]
-    if any(_repaired(mended) for mended in state.repairs):
-        return rows
-    last = {found.about: found for found in rows}
-    return [found for found in rows if last[found.about] is found]
+    """Give what the engine is told, in order: findings of all stretches with the repairs between them."""
+    return [row for stretch in state.stretches for row in (*stretch.findings, *_repaired(stretch.repair_after))]
 
 
 def _repaired(mended: Mended | None) -> tuple[Found, ...]:

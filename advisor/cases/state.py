@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 
 from advisor.contract.case_bodies import Authorised, Closed, Note, Opened, PutOn, Repair, WorkDeclined
-from advisor.contract.request import AnyFindingIn, SymptomIn
+from advisor.contract.request import AnyFindingIn, RepairIn, SymptomIn
 
 
 @dataclass(frozen=True)
@@ -19,9 +19,11 @@ class Found:
 
     @property
     def about(self) -> tuple[str, str]:
-        """What one stretch has one answer for: a symptom, or a test."""
+        """What one stretch has one answer for: a symptom, or a test; or the repair that ends it."""
         if isinstance(self.finding, SymptomIn):
             return ("symptom", self.finding.symptom)
+        if isinstance(self.finding, RepairIn):
+            return ("repair", self.finding.repair)
         return ("test", self.finding.test)
 
 

@@ -15,13 +15,12 @@ from advisor.contract.evidence import Evidence
 from advisor.contract.nearest import unknown
 from advisor.contract.refusals import problems_of
 from advisor.contract.request import (
-    FINDING,
-    FINDING_TAGS,
     AnyFindingIn,
     DeclinedIn,
     FlatReadingIn,
     OutcomeIn,
     ReadingIn,
+    RepairIn,
     SymptomIn,
 )
 from advisor.errors import RequestError, RequestProblem
@@ -38,18 +37,15 @@ def parse(kind: type[Sent], body: Json) -> Sent:
 
 
 def finding_of(body: AnyBody) -> AnyFindingIn | None:
-    """Give what an event's body tells the engine, as the one finding object; None where it tells nothing.
-
-    A repair is told as soon as the contract has a finding for it.
-    """
+    """Give what an event's body tells the engine, as the one finding object; None where it tells nothing."""
     if isinstance(body, SymptomIn | OutcomeIn | DeclinedIn | FlatReadingIn | ReadingIn):
         return body
     if isinstance(body, Declined):
         return DeclinedIn(test=body.test)
     if isinstance(body, Opened) and body.symptom is not None:
         return SymptomIn(symptom=body.symptom)
-    if isinstance(body, Repair) and "repair" in FINDING_TAGS:
-        return FINDING.validate_python({"kind": "repair", "repair": body.repair, "result": body.result})
+    if isinstance(body, Repair):
+        return RepairIn(repair=body.repair, result=body.result)
     return None
 
 

@@ -5,7 +5,7 @@ from journals import journal
 
 from advisor.cases.asking import question
 from advisor.cases.replay import replay
-from advisor.contract.request import FINDING_TAGS, AdviceRequest
+from advisor.contract.request import AdviceRequest
 from advisor.errors import RequestError, RequestProblem
 
 TEST = {"test": "look.belt-lamp.prove-out"}
@@ -33,16 +33,16 @@ def test_findings_keep_the_order_of_the_journal():
     assert [finding.get("outcome", finding["kind"]) for finding in body["findings"]] == ["symptom", "declined", "dark"]
 
 
-def test_repairs_are_left_out_while_the_contract_has_no_finding_for_them():
-    """One line changes with the contract: a repair then stands between its stretches, and both answers with it."""
+def test_a_repair_stands_between_its_stretches():
+    """What was answered before a repair and after it is told both times."""
     repaired = asked(
         ("finding", {**TEST, "outcome": "lit"}),
         ("repair", {"repair": "replace-f8", "result": "stays"}),
         ("finding", {**TEST, "outcome": "dark"}),
     )
-    assert "repair" not in FINDING_TAGS  # goes when it is there; then expect symptom, lit, repair, dark from 1, 2, 3, 4
-    assert [finding.get("outcome", finding["kind"]) for finding in repaired.body["findings"]] == ["symptom", "dark"]
-    assert repaired.sources == (1, 4)
+    told = [finding.get("outcome", finding["kind"]) for finding in repaired.body["findings"]]
+    assert told == ["symptom", "lit", "repair", "dark"]
+    assert repaired.sources == (1, 2, 3, 4)
 
 
 def test_errors_are_told_in_the_places_of_the_case():
