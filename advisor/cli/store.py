@@ -1,29 +1,25 @@
-"""The commands that look after the store of cases."""
+"""The commands that look after the store of cases; its libraries are loaded when one of them runs."""
 
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
-from advisor.cases.book import SHOP
-from advisor.store.backup import backup as copy_out
-from advisor.store.backup import restore as put_back
-from advisor.store.connecting import is_file
-from advisor.store.place import usual_place
-from advisor.store.store import Store
+if TYPE_CHECKING:
+    from advisor.store.store import Store
 
 
-@contextmanager
-def _store() -> Iterator[Store]:
+def _opened(context: click.Context) -> Store:
+    """Give this user's store, closed at the end of the command."""
+    from advisor.store.place import usual_place  # noqa: PLC0415 - SQLAlchemy
+    from advisor.store.store import Store  # noqa: PLC0415 - SQLAlchemy
+
     opened = Store(usual_place())
-    try:
-        yield opened
-    finally:
-        opened.close()
+    context.call_on_close(opened.close)
+    return opened
 
 
 @click.group()
@@ -32,47 +28,57 @@ def store() -> None:
 
 
 @store.command()
-def upgrade() -> None:
+@click.pass_context
+def upgrade(context: click.Context) -> None:
     """Make the store ready for this release."""
-    with _store() as opened:
-        click.echo(f"{_named(opened)} is at revision {opened.upgrade()}")
+    opened = _opened(context)
+    click.echo(f"{opened.name} is at revision {opened.upgrade()}")
 
 
 @store.command()
-def check() -> None:
+@click.pass_context
+def check(context: click.Context) -> None:
     """Say whether the store can be used."""
-    with _store() as opened:
-        click.echo(f"{_named(opened)} is at revision {opened.check()} and can be used")
+    opened = _opened(context)
+    click.echo(f"{opened.name} is at revision {opened.check()} and can be used")
 
 
 @store.command()
 @click.argument("case")
 @click.confirmation_option(prompt="What may name a person in this case cannot be brought back. Erase it?")
-def erase(case: str) -> None:
+@click.pass_context
+def erase(context: click.Context, case: str) -> None:
     """Erase the customer's words, names and the vehicle's identity from a case; its findings stay."""
-    with _store() as opened:
-        opened.write(lambda journals: journals.erase(journals.row(SHOP, case).id))
-        opened.compact()
+    from advisor.cases.book import SHOP  # noqa: PLC0415 - SQLAlchemy
+
+    opened = _opened(context)
+    opened.write(lambda journals: journals.erase(journals.row(SHOP, case).id))
+    opened.compact()
     click.echo(f"erased in case {case}; copies made before still hold it")
 
 
 @click.command()
 @click.argument("file", type=click.Path(path_type=Path, dir_okay=False))
-def backup(file: Path) -> None:
+@click.pass_context
+def backup(context: click.Context, file: Path) -> None:
     """Copy the store of cases into a new FILE, also while it is in use."""
-    with _store() as opened:
-        copy_out(opened, file, _pages)
+    from advisor.store.backup import backup as copy_out  # noqa: PLC0415 - SQLAlchemy
+
+    copy_out(_opened(context), file, _pages)
     click.echo(f"the cases are copied to {file}")
 
 
 @click.command()
 @click.argument("file", type=click.Path(path_type=Path, dir_okay=False))
 @click.option("--replace", "replaces", is_flag=True, help="Put it in the place of cases that are there.")
-def restore(file: Path, replaces: bool) -> None:
+@click.pass_context
+def restore(context: click.Context, file: Path, replaces: bool) -> None:
     """Put the backup FILE in the place of the store of cases; cases that are there are kept aside."""
-    with _store() as opened:
-        kept = put_back(opened, file, _pages, replaces=replaces)
-        click.echo(f"{_named(opened)} holds the cases of {file}")
+    from advisor.store.backup import restore as put_back  # noqa: PLC0415 - SQLAlchemy
+
+    opened = _opened(context)
+    kept = put_back(opened, file, _pages, replaces=replaces)
+    click.echo(f"{opened.name} holds the cases of {file}")
     if kept:
         click.echo(f"the cases from before are in {kept}")
 
@@ -81,7 +87,3 @@ def _pages(done: int, count: int) -> None:
     """Tell of a long copy, on one line of a terminal."""
     if done < count and sys.stderr.isatty():
         click.echo(f"\r{done} of {count} pages", nl=False, err=True)
-
-
-def _named(opened: Store) -> str:
-    return opened.url.database or "" if is_file(opened.url) else opened.url.render_as_string(hide_password=True)

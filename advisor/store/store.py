@@ -38,6 +38,11 @@ class Store:
         self._lock = threading.Lock()
         self._is_ready = False
 
+    @property
+    def name(self) -> str:
+        """The place as a person names it, without a password."""
+        return self.url.database or "" if is_file(self.url) else self.url.render_as_string(hide_password=True)
+
     def read(self, work: Callable[[Journals], Given]) -> Given:
         """Run work in a transaction that only reads; raises StoreError and what the work raises."""
         self.prepare()
