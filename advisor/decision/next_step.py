@@ -27,8 +27,8 @@ PROVED = (
     "the complaint is gone: see it work once more under every condition that it came with, put back what was "
     "unplugged, jumped or pulled, and close the case"
 )
-HIDES_ABOVE = 0.5
-"""Probability of a fault that has not shown in any test from which the advice is to provoke it."""
+HIDES_ABOVE = 0.4
+"""Probability of a fault that has not shown in any test from which the advice is to provoke it: judgement, no source."""
 
 
 def next_step(

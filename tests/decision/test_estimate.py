@@ -79,9 +79,9 @@ def test_what_exceeds_is_asked_for(model, depth):
 
 def test_repairs_and_handing_over_are_asked_for_too(model):
     """A repair is asked for at its price with parts, handing over at its own."""
-    declined = [*COMPLAINT, *(DeclinedFinding(test) for test in model.tests)]
-    plain = decide(model, declined, depth=1)
-    asked = decide(model, declined, depth=1, allowed=Allowed(money=1.0)).asked
+    declined, dear = [*COMPLAINT, *(DeclinedFinding(test) for test in model.tests)], Costs(hand_over=800.0)
+    plain = decide(model, declined, depth=1, costs=dear)
+    asked = decide(model, declined, depth=1, costs=dear, allowed=Allowed(money=1.0)).asked
     first = next(row for row in plain.repairs if row.repair == plain.next.id)
     assert (asked.kind, asked.id, asked.cost, asked.minutes) == ("repair", first.repair, first.cost, first.minutes)
     cheap = decide(model, COMPLAINT, depth=1, costs=Costs(hand_over=2.0), allowed=Allowed(money=1.0)).asked

@@ -7,7 +7,7 @@ from shipped_models import CIRCUITS, MODELS, small_model, usual_prior
 from advisor.decision.advise import decide
 from advisor.decision.bench import groundwork
 from advisor.decision.history import BAD_REPAIR, history_of
-from advisor.decision.next_step import PROVED
+from advisor.decision.next_step import HIDES_ABOVE, PROVED
 from advisor.errors import RequestError
 from advisor.network.engine import symptom_likelihood
 from advisor.network.findings import OutcomeFinding, RepairFinding, SymptomFinding
@@ -188,7 +188,7 @@ def test_a_fault_that_does_not_show_is_to_be_provoked():
         sound = sound or next(o.id for o in test.outcomes if o.low <= test.normal_value < o.high)
         findings.append(OutcomeFinding(test.id, sound))
     advice = decide(model, findings, depth=1)
-    assert advice.hiding > 0.5
+    assert advice.hiding > HIDES_ABOVE
     assert "moves reversing switch plug X22" in advice.next.reason
     loose = {cause.id for cause in model.wiring.causes if cause.mode.loose}
     assert f"{advice.causes[0].part}/{advice.causes[0].mode}" in loose
