@@ -136,7 +136,7 @@ def report(every: Sequence[Compared], hand_over: float, seconds: float) -> None:
     show(f"Paired differences, {title}", names, paired, f"{seconds:.0f} s")
     with_chart = [f for f in every if "chart" in f.came]
     totals = [
-        ["policy", "chart", len(with_chart), *(f"{x:+.1f}" for x in in_total(with_chart, policy, "chart", CHEAPER))]
+        [policy, "chart", len(with_chart), *(f"{x:+.1f}" for x in in_total(with_chart, policy, "chart", CHEAPER))]
         for policy in ("plan", "two steps")
         if with_chart
     ]
