@@ -15,6 +15,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from bench.agreement import agreement
 from bench.policies_known import policies
 from bench.policy_walk import Came, Chooser, Described, draw, lead
 from bench.setting import show
@@ -163,6 +164,33 @@ def report_optimum(models: Sequence[Model], sizes: Sequence[int], drawn: int, no
         show(f"Advisor over optimum, {size} tests, {REPAIRS} repairs", columns, each, *notes)
 
 
+def report_exact(models: Sequence[Model], hand_overs: Sequence[float]) -> None:
+    """Print what plans cost over all hypotheses, exactly, at each price; policies that are led step by step left out."""
+    lines = []
+    for model in models:
+        for symptom in model.schematic.symptoms:
+            for hand_over in hand_overs:
+                complaint = complaint_of(model, symptom, Vehicle(), Costs(hand_over=hand_over))
+                plans = {n: p for n, p in policies(complaint, symptom).items() if not isinstance(p, Chooser)}
+                value = {name: value_of(complaint.problem, plan) for name, plan in plans.items()}
+                cells = [f"{value[n].cost:.0f} {value[n].fixed:.2f}" if n in value else "-" for n in NAMES[2:]]
+                lines.append([symptom, f"{hand_over:.0f}", *cells])
+    show("Exact cost and share fixed", ("symptom", "hand-over", *NAMES[2:]), lines)
+
+
+def report_agreement(models: Sequence[Model], vehicles: int) -> None:
+    """Print how often the bench's step is the one that advice names."""
+    lines = []
+    for model in models:
+        for depth in (1, 2):
+            same: list[bool] = []
+            for symptom in model.schematic.symptoms:
+                rng = np.random.default_rng(SEED)
+                same += agreement(complaint_of(model, symptom), symptom, vehicles, depth, rng)
+            lines.append([model.schematic.id, depth, len(same), float(np.mean(same))])
+    show("Steps of the bench that advice names too", ("circuit", "steps ahead", "histories", "same"), lines)
+
+
 def main() -> None:
     """Print the tables for each hand-over price."""
     parser = argparse.ArgumentParser()
@@ -172,12 +200,20 @@ def main() -> None:
     parser.add_argument("--symptoms", nargs="*", default=[])
     parser.add_argument("--deep", type=float, default=0.001)
     parser.add_argument("--optimum", type=int, nargs="*", default=[], help="numbers of tests of small instances")
+    parser.add_argument("--exact", action="store_true", help="no vehicles: expected costs of plans at each price")
+    parser.add_argument("--agreement", type=int, default=0, help="vehicles a symptom on which steps are compared")
     parser.add_argument("--drawn", type=int, default=20)
     parser.add_argument("--nodes", type=int, default=NODES)
     asked = parser.parse_args()
     models = [advisor.load(circuit) for circuit in asked.circuits]
     if asked.optimum:
         report_optimum(models, asked.optimum, asked.drawn, asked.nodes)
+        return
+    if asked.exact:
+        report_exact(models, asked.hand_overs)
+        return
+    if asked.agreement:
+        report_agreement(models, asked.agreement)
         return
     for hand_over in asked.hand_overs:
         began, every = time.perf_counter(), []

@@ -5,6 +5,7 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
+from bench.agreement import agreement
 from bench.bench_policies import Compared, compared, difference
 from bench.policies_known import next_step, policies
 from bench.policy_walk import Chooser, Described, draw, lead
@@ -209,3 +210,14 @@ def test_a_small_instance_is_bounded_from_both_sides():
     assert all(r.lower <= r.best <= r.advisor for r in found)
     assert all(a.lower <= b.lower + 1e-9 for a, b in pairwise(found))
     assert found[-1].ratio <= 1.05
+
+
+def test_agreement_is_counted_at_every_history():
+    """Led one vehicle at a time, most steps are those of the advice, and the first of each vehicle is."""
+    circuit, symptom = COMPLAINTS[1]
+    case = complaint(circuit, symptom)
+    same = agreement(case, symptom, 3, 1, np.random.default_rng(3))
+    firsts = [agreement(case, symptom, 1, 1, np.random.default_rng(seed))[0] for seed in range(2)]
+    assert len(same) >= 3
+    assert same[0] and all(firsts)
+    assert np.mean(same) >= 0.6
