@@ -165,7 +165,7 @@ def report_optimum(models: Sequence[Model], sizes: Sequence[int], drawn: int, no
 
 
 def report_exact(models: Sequence[Model], hand_overs: Sequence[float]) -> None:
-    """Print what plans cost over all hypotheses, exactly, at each price; policies that are led step by step left out."""
+    """Print what plans cost over all hypotheses, exactly, at each price, and what share they fix."""
     lines = []
     for model in models:
         for symptom in model.schematic.symptoms:
