@@ -6,7 +6,7 @@ from itertools import pairwise
 import numpy as np
 import pytest
 from bench.agreement import agreement
-from bench.bench_policies import Compared, compared, difference
+from bench.bench_policies import Compared, compared, difference, report
 from bench.policies_known import next_step, policies
 from bench.policy_walk import Chooser, Described, draw, lead
 from bench.small_instances import cut, most_valued, ratio_of
@@ -221,3 +221,14 @@ def test_agreement_is_counted_at_every_history():
     assert len(same) >= 3
     assert same[0] and all(firsts)
     assert np.mean(same) >= 0.6
+
+
+def test_tables_name_every_policy_and_its_cost(capsys):
+    """The printed tables hold the mean cost of each policy and say of each line whether it is held."""
+    came = {name: found for name, (found, _) in watched(*COMPLAINTS[0]).items()}
+    report([Compared(*COMPLAINTS[0], came, {}, 0.0)], 250.0, 1.0)
+    told = capsys.readouterr().out
+    for name, found in came.items():
+        assert f"{name} " in told
+        assert f"{found.mean('cost'):.1f} ±" in told
+    assert told.count(" yes ") + told.count(" no ") == 8
