@@ -152,6 +152,7 @@ def report_optimum(models: Sequence[Model], sizes: Sequence[int], drawn: int, no
             for symptom in model.schematic.symptoms:
                 name = f"{model.schematic.id} {symptom}"
                 found += rows(complaint_of(model, symptom), name, drawn, size, nodes)
+                print(size, *found[-1 - drawn :], sep="\n", flush=True)  # a run takes long
         columns = ("instance", "classes", "best", "lower", "advisor", "ratio", "at most", "certified")
         each = [(r.instance, r.classes, r.best, r.lower, r.advisor, r.ratio, r.at_most, r.certified) for r in found]
         certified = np.array([r.ratio for r in found if r.certified])
