@@ -86,14 +86,15 @@ class Twin:
         self.source = int(base.of_kind("source")[0])
         battery, self.trim = base.elements[self.source], len(base.elements)
         self.inner_ohms, rest = battery.ohms, battery.volts
-        behind, beside = self._supplied(rest, battery.ohms)
+        behind, beside = self.supplied(rest, battery.ohms)
         elements = [replace(e, volts=FORCE_VOLTS, ohms=behind) if e is battery else e for e in base.elements]
         elements.append(Element("supply-trim", "conductor", battery.a, battery.b, beside))
         self.wiring: Wiring = replace(model.wiring, netlist=replace(base, elements=tuple(elements)))
         self.tolerance = np.array([self._tolerance(e) for e in base.elements])
 
     @staticmethod
-    def _supplied(volts: float, ohms: float) -> tuple[float, float]:
+    def supplied(volts: float, ohms: float) -> tuple[float, float]:
+        """Resistances behind and beside the source that make it look like a battery of some volts and ohms."""
         return ohms * FORCE_VOLTS / volts, ohms * FORCE_VOLTS / (FORCE_VOLTS - volts)
 
     def _tolerance(self, element: Element) -> float:
@@ -108,14 +109,21 @@ class Twin:
 
     def vehicles(self, faults: Sequence[Fault], rng: np.random.Generator) -> Fleet:
         """Build a vehicle around each fault: its parts, its battery, and the fuses that it has cost."""
-        volts = self.model.supply_volts
-        supply = np.full(len(faults), volts)
-        if self.riches.supply:
-            spread = volts * self.model.schematic.library.instruments["voltmeter"].supply_spread
-            supply = _truncated(volts, spread, SUPPLY_VOLTS, len(faults), rng)
+        supply = self.supplies(len(faults), rng)
         changes = tuple(self._changes(f, float(e), rng) for f, e in zip(faults, supply, strict=True))
         blown = np.zeros((len(faults), len(self.wiring.netlist.of_kind("fuse"))), bool)
-        fleet = Fleet(tuple(faults), changes, supply, blown)
+        return self.latched(Fleet(tuple(faults), changes, supply, blown))
+
+    def supplies(self, count: int, rng: np.random.Generator) -> np.ndarray:
+        """Open-circuit voltage of some batteries [V], shape (N,)."""
+        volts = self.model.supply_volts
+        if not self.riches.supply:
+            return np.full(count, volts)
+        spread = volts * self.model.schematic.library.instruments["voltmeter"].supply_spread
+        return _truncated(volts, spread, SUPPLY_VOLTS, count, rng)
+
+    def latched(self, fleet: Fleet) -> Fleet:
+        """The same vehicles with the fuses blown that their faults blow under any normal condition."""
         for normal in self.model.schematic.normal.values():
             opened = self.solved(fleet, Setup(self.wiring.usual(normal.when)), ()).blown
             fleet = replace(fleet, latched=fleet.latched | opened)
@@ -127,7 +135,7 @@ class Twin:
             factors = 1.0 + self.tolerance * rng.uniform(-1.0, 1.0, len(self.tolerance))
             found = [Change(int(i), "scale", float(factors[i])) for i in np.flatnonzero(self.tolerance)]
         weak = sum(c.value for c in fault.changes if c.element == self.source)
-        behind, beside = self._supplied(supply, self.inner_ohms + weak)
+        behind, beside = self.supplied(supply, self.inner_ohms + weak)
         found += [c for c in fault.changes if c.element != self.source]
         return (*found, Change(self.source, "set", behind), Change(self.trim, "set", beside))
 

@@ -75,6 +75,12 @@ def audit(complaint: Complaint, chart: Chart, starters: Sequence[str]) -> Audit:
     return Audit(value_of(problem, plan), _joined(follow.verdicts), unanswered, tuple(missed), shares, follow.hazards)
 
 
+def chart_plan(complaint: Complaint, chart: Chart) -> Plan:
+    """A chart as a plan; an outcome without an answer, and a verdict that did not help, give up."""
+    follow = _Follow(complaint, {step.id: step for step in chart.steps})
+    return follow.step(chart.start, complaint.problem.stage, complaint.problem.belief, {})
+
+
 def _joined(verdicts: Sequence[Verdict]) -> tuple[Verdict, ...]:
     """Verdicts with those that several ways lead to added up."""
     joined: dict[tuple[str, str], Verdict] = {}

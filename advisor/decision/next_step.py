@@ -28,7 +28,7 @@ PROVED = (
     "unplugged, jumped or pulled, and close the case"
 )
 HIDES_ABOVE = 0.4
-"""Probability of a fault that has not shown in any test from which the advice is to provoke it: judgement, no source."""
+"""Probability of a fault that has not shown in any test from which it is to be provoked: judgement, no source."""
 
 
 def next_step(
