@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from advisor.cases.presenting import amount
 from advisor.cases.state import CaseState, Found, Mended
 from advisor.contract.body import Json, pointer
 from advisor.contract.case_requests import finding_of
@@ -39,6 +40,8 @@ def question(state: CaseState, *, depth: int = 2, reasons: bool = False) -> Ques
             "vehicle": {"years": state.opened.vehicle.years, "hours": state.opened.vehicle.hours},
             "findings": [found.finding.model_dump(mode="json", exclude_none=True) for found in told],
             "opened": list(state.places),
+            "authorised": amount(state.authorised).model_dump(mode="json"),
+            "spent": amount(state.spent).model_dump(mode="json", exclude_none=True),
             "costs": state.opened.costs.model_dump(mode="json"),
             "depth": depth,
             "reasons": reasons,

@@ -9,7 +9,7 @@ from datetime import UTC, date, datetime, time
 
 from advisor.cases.asking import question
 from advisor.cases.orders import orders_csv
-from advisor.cases.presenting import authorised, present, present_list
+from advisor.cases.presenting import amount, present, present_list
 from advisor.cases.replay import replay
 from advisor.cases.state import CaseState
 from advisor.cases.writing import first_events, next_events, state_after
@@ -130,7 +130,8 @@ class CaseBook:
             release_changed=answer.release != state.opened.release,
             not_fit_until=state.not_fit_until,
             put_on=tuple(state.put_on.values()),
-            authorised=authorised(state),
+            authorised=amount(state.authorised),
+            spent=amount(state.spent),
             advice=answer,
         )
 

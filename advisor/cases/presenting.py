@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from advisor.cases.state import CaseState, Closing, Found, Stretch
 from advisor.contract.answer import Release
 from advisor.contract.case_answer import (
-    AuthorisedOut,
+    AmountOut,
     CaseLine,
     CaseList,
     CaseOut,
@@ -17,6 +17,7 @@ from advisor.contract.case_answer import (
     StretchOut,
     event_out,
 )
+from advisor.contract.case_bodies import Authorised, Spent
 from advisor.contract.event import Event
 from advisor.store.records import CaseRow, Page
 
@@ -43,7 +44,8 @@ def present(case: str, events: Sequence[Event], state: CaseState, now: Release |
         stretches=tuple(_stretch(stretch) for stretch in state.stretches),
         places_opened=state.places,
         put_on=tuple(state.put_on.values()),
-        authorised=authorised(state),
+        authorised=amount(state.authorised),
+        spent=amount(state.spent),
         work_declined=state.work_declined,
         notes=state.notes,
         not_fit_until=state.not_fit_until,
@@ -76,11 +78,9 @@ def _found(found: Found) -> FoundOut:
     return FoundOut(seq=found.seq, finding=found.finding.model_dump(mode="json", exclude_none=True))
 
 
-def authorised(state: CaseState) -> AuthorisedOut:
-    """Add up what the customer has authorised."""
-    return AuthorisedOut(
-        minutes=_total(item.minutes for item in state.authorised), money=_total(item.money for item in state.authorised)
-    )
+def amount(items: Sequence[Authorised] | Sequence[Spent]) -> AmountOut:
+    """Add up what the customer has authorised, or what was spent."""
+    return AmountOut(minutes=_total(item.minutes for item in items), money=_total(item.money for item in items))
 
 
 def _total(amounts: Iterable[float | None]) -> float | None:

@@ -160,6 +160,7 @@ _STEPS: Mapping[str, Callable[[CaseState, _Read], CaseState]] = {
     "retraction": lambda state, _: state,
     "note": lambda state, item: replace(state, notes=(*state.notes, item.body)),
     "authorised": lambda state, item: replace(state, authorised=(*state.authorised, item.body)),
+    "spent": lambda state, item: replace(state, spent=(*state.spent, item.body)),
     "work-declined": lambda state, item: replace(state, work_declined=(*state.work_declined, item.body)),
     "not-fit": lambda state, item: replace(state, not_fit_until=item.body.until),
     "fit": lambda state, _: replace(state, not_fit_until=None),

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 
-from advisor.contract.case_bodies import Authorised, Closed, Note, Opened, PutOn, Repair, WorkDeclined
+from advisor.contract.case_bodies import Authorised, Closed, Note, Opened, PutOn, Repair, Spent, WorkDeclined
 from advisor.contract.request import AnyFindingIn, RepairIn, SymptomIn
 
 
@@ -68,6 +68,7 @@ class CaseState:
     places: tuple[str, ...] = ()
     put_on: Mapping[str, PutOn] = field(default_factory=dict)
     authorised: tuple[Authorised, ...] = ()
+    spent: tuple[Spent, ...] = ()
     work_declined: tuple[WorkDeclined, ...] = ()
     notes: tuple[Note, ...] = ()
     not_fit_until: str | None = None

@@ -59,8 +59,8 @@ class StretchOut(Answered):
     repair_after: MendedOut | None
 
 
-class AuthorisedOut(Answered):
-    """Everything that the customer has authorised, added up: time [min] and money; null where nothing was said."""
+class AmountOut(Answered):
+    """What the customer has authorised in all, or what was spent: time [min] and money; null where nothing was said."""
 
     minutes: float | None
     money: float | None
@@ -100,7 +100,8 @@ class CaseOut(Answered):
     stretches: tuple[StretchOut, ...]
     places_opened: tuple[str, ...]
     put_on: tuple[PutOn, ...]
-    authorised: AuthorisedOut
+    authorised: AmountOut
+    spent: AmountOut
     work_declined: tuple[WorkDeclined, ...]
     notes: tuple[Note, ...]
     not_fit_until: str | None
@@ -137,5 +138,6 @@ class CaseAdvice(Answered):
     release_changed: bool = Field(description="whether the advice comes from another release than the case began with")
     not_fit_until: str | None
     put_on: tuple[PutOn, ...]
-    authorised: AuthorisedOut
+    authorised: AmountOut
+    spent: AmountOut
     advice: AdviceAnswer

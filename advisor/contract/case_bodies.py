@@ -101,6 +101,20 @@ class Authorised(Strict):
         return self
 
 
+class Spent(Strict):
+    """Time [min] or money that has gone into the case, on top of what had gone into it before."""
+
+    minutes: Minutes | None = None
+    money: Money | None = None
+
+    @model_validator(mode="after")
+    def something(self) -> Spent:
+        """Refuse nothing spent."""
+        if self.minutes is None and self.money is None:
+            raise ValueError("expected minutes, money or both")
+        return self
+
+
 class WorkDeclined(Strict):
     """Work that the customer does not want done."""
 

@@ -25,6 +25,7 @@ from advisor.contract.case_bodies import (
     Repair,
     Retraction,
     Short,
+    Spent,
     Text,
     WorkDeclined,
 )
@@ -96,6 +97,13 @@ class AuthorisedEvent(Strict):
     body: Authorised
 
 
+class SpentEvent(Strict):
+    """Time or money has gone into the case."""
+
+    kind: Literal["spent"]
+    body: Spent
+
+
 class WorkDeclinedEvent(Strict):
     """Work was declined."""
 
@@ -160,6 +168,7 @@ AnyEventIn = (
     | RepairEvent
     | NoteEvent
     | AuthorisedEvent
+    | SpentEvent
     | WorkDeclinedEvent
     | PutOnEvent
     | PutBackEvent
@@ -204,6 +213,7 @@ AnyBody = (
     | Repair
     | Note
     | Authorised
+    | Spent
     | WorkDeclined
     | PutOn
     | PutBack

@@ -33,6 +33,19 @@ def test_findings_keep_the_order_of_the_journal():
     assert [finding.get("outcome", finding["kind"]) for finding in body["findings"]] == ["symptom", "declined", "dark"]
 
 
+def test_what_is_authorised_and_spent_is_told():
+    """Amounts are added up; what nobody spoke of has no limit."""
+    body = asked(
+        ("authorised", {"minutes": 60.0, "whom": "owner"}),
+        ("spent", {"minutes": 20.0, "money": 9.5}),
+        ("authorised", {"minutes": 30.0, "whom": "owner"}),
+        ("spent", {"minutes": 15.0}),
+    ).body
+    request = AdviceRequest.model_validate(body)
+    assert (request.authorised.minutes, request.authorised.money) == (90.0, None)
+    assert (request.spent.minutes, request.spent.money) == (35.0, 9.5)
+
+
 def test_a_repair_stands_between_its_stretches():
     """What was answered before a repair and after it is told both times."""
     repaired = asked(
