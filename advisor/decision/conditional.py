@@ -15,8 +15,9 @@ from advisor.decision.plan import GiveUp, HandOver, Plan, RepairStep, TestStep, 
 from advisor.decision.problem import Stage
 from advisor.network.worlds import AS_DESIGNED, NONE, Floats
 
-WORTH_A_LINE = 0.005
-"""A test that saves less than this share of handing over, for who comes to it, is left out of a plan: judgement."""
+WORTH_A_LINE = 0.008
+"""A test that saves less than this share of what the complaint costs without tests, for who comes to it, is left out of
+a plan: judgement."""
 
 
 @dataclass(frozen=True)
@@ -56,6 +57,12 @@ class _Planner:
         """Of what would follow if a test were left out."""
         return Valuation(self.complaint.problem)
 
+    @cached_property
+    def line(self) -> float:
+        """What a test has to save for whoever comes to it [money]."""
+        problem = self.complaint.problem
+        return WORTH_A_LINE * self._without_tests(problem.stage, problem.belief)
+
     def onward(self, stage: Stage, weights: Floats, left: int) -> _Costed:
         """Plan for some weights from a stage on, with so many steps left."""
         complaint, share = self.complaint, float(weights.sum())
@@ -72,8 +79,8 @@ class _Planner:
             return _Costed(repair_step(complaint.problem, step.index, *branches), cost)
         usual = branches[int(joint.sum(axis=0).argmax())]
         simpler = self._simpler(usual, stage, weights, left)
-        line = WORTH_A_LINE * complaint.problem.hand_over * share
-        return _Costed(TestStep(step.index, branches), cost) if cost + line < simpler.cost else simpler
+        worth = cost + self.line * share < simpler.cost
+        return _Costed(TestStep(step.index, branches), cost) if worth else simpler
 
     def _without_tests(self, stage: Stage, weights: Floats) -> float:
         return float(self.complaint.outlook.repairing(stage, weights).cost[0])
