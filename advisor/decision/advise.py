@@ -72,7 +72,7 @@ def decide(  # noqa: PLR0913  the contract's own signature
     left = _left(bench, belief, findings)
     reported = [f.symptom for f in findings if isinstance(f, SymptomFinding) and f.present]
     valued = (
-        two_steps(bench, belief.showing, left, reported, BELIEFS.get(depth, 0))
+        two_steps(bench, belief.showing, left, reported, looked=_looked(findings), beliefs=BELIEFS.get(depth, 0))
         if depth > 1
         else one_step(bench, belief.showing, left)
     )
@@ -104,6 +104,10 @@ def decide(  # noqa: PLR0913  the contract's own signature
         hiding=belief.hiding,
         reasons=Explaining(model, root, history, belief).reasons(causes, RECHECK_ABOVE) if reasons else None,
     )
+
+
+def _looked(findings: Sequence[Finding]) -> bool:
+    return any(isinstance(f, OutcomeFinding | ReadingFinding | RepairFinding) for f in findings)
 
 
 def _left(bench: Bench, belief: Posterior, findings: Sequence[Finding]) -> list[int]:

@@ -17,7 +17,7 @@ from advisor.decision.problem import Stage
 from advisor.network.worlds import AS_DESIGNED, NONE, Floats
 
 LIKELY = 0.5
-"""Share of "nothing wrong" and "as designed" from which somebody is told so: judgement, no source."""
+"""Share of what does not show the complaint, or shows it by design, from which somebody is told so: judgement."""
 _DIGITS = 9
 """Costs that agree to so many decimals are one [money]: left and right lamps differ by rounding only."""
 
@@ -38,10 +38,10 @@ class Choosing:
 
     def step(self, stage: Stage, belief: Floats) -> Step:
         """The step for a belief that sums to 1, shape (H,)."""
+        looked = bool(stage.tests - self.outlook.problem.stage.tests) or bool(stage.repairs)
         stage = self._safe(stage, belief)
         ahead = look_ahead(self.outlook, stage, belief, **self.looked)
-        sound = float(belief[[NONE, AS_DESIGNED]].sum())
-        best = best_step(ahead, len(self.bench.ground.plans), sound)
+        best = best_step(ahead, len(self.bench.ground.plans), sound(self.outlook, belief, looked=looked))
         return self.guarded(ahead, self.untied(ahead, best, stage, belief), stage, belief).step
 
     def untied(self, ahead: Ahead, best: Choice, stage: Stage, belief: Floats) -> Choice:
@@ -80,8 +80,17 @@ class Choosing:
         return [Step("test", test) for test in guard.proving(self.bench.worlds, belief, step.index, tests)]
 
 
+def sound(outlook: Outlook, belief: Floats, *, looked: bool) -> float:
+    """Share of what does not show the complaint; before anybody has looked, of what has no fault at all."""
+    return float(belief @ outlook.problem.passes if looked else belief[[NONE, AS_DESIGNED]].sum())
+
+
 def best_step(ahead: Ahead, explaining: int, sound: float) -> Choice:
-    """The cheapest step; nobody is told that nothing is wrong while that is not what is likely."""
+    """The cheapest step; nobody is told that nothing is wrong while it is likely that the complaint shows.
+
+    Held against "nothing wrong" alone, faults that do not show the complaint let one look follow another that tells
+    nothing: two steps cost 86 instead of 78 on one complaint, 73 instead of 69 on another.
+    """
     if ahead.best.step != Step("repair", explaining) or sound >= LIKELY:
         return ahead.best
     others = [c for c in (*ahead.two, *ahead.one) if c.step != ahead.best.step]

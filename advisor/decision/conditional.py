@@ -13,7 +13,7 @@ from advisor.decision.complaint import Complaint
 from advisor.decision.outlook import HAND_OVER, Step
 from advisor.decision.plan import GiveUp, HandOver, Plan, RepairStep, TestStep, Valuation, repair_step
 from advisor.decision.problem import Stage
-from advisor.network.worlds import AS_DESIGNED, NONE, Floats
+from advisor.network.worlds import Floats
 
 WORTH_A_LINE = 0.008
 """A test that saves less than this share of what the complaint costs without tests, for who comes to it, is left out of
@@ -101,7 +101,7 @@ class _Planner:
         share, problem = float(weights.sum()), self.complaint.problem
         if not order:
             return HandOver()
-        sound = float(weights[[NONE, AS_DESIGNED]].sum())
+        sound = float(weights @ problem.passes)  # something has been looked at where tests have ended
         if share < self.limits.share or not left or (order[0] == problem.explain and sound < LIKELY * share):
             return GiveUp()
         if self.choosing.too_early(order[0], stage, weights / share):

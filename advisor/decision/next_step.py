@@ -8,6 +8,7 @@ from dataclasses import replace
 from advisor.decision.advice import Asked, Costs, NextStep
 from advisor.decision.bench import EXPLAIN_MINUTES, Bench
 from advisor.decision.case import case_of, ended
+from advisor.decision.choosing import LIKELY
 from advisor.decision.estimate import Allowed, estimate
 from advisor.decision.outlook import HAND_OVER, Step
 from advisor.decision.provoking import provoke
@@ -26,6 +27,11 @@ RECHECK_BLACK = (
 PROVED = (
     "the complaint is gone: see it work once more under every condition that it came with, put back what was "
     "unplugged, jumped or pulled, and close the case"
+)
+SOUND = "nothing is wrong now: look for when and how the complaint comes back"
+UNSHOWN = (
+    "what is left would not show this complaint now: look with the customer for when it does; whatever else was found "
+    "is listed below"
 )
 HIDES_ABOVE = 0.4
 """Probability of a fault that has not shown in any test from which it is to be provoked: judgement, no source."""
@@ -84,7 +90,7 @@ def _next(bench: Bench, belief: Posterior, valued: Valued) -> NextStep:
         return NextStep("repair", bench.ground.plans[best.index].id, "testing further costs more than it saves")
     if belief.showing[AS_DESIGNED] > belief.showing[NONE]:
         return NextStep("as_designed", None, "what was found is how the vehicle is meant to behave")
-    return NextStep("no_fault", None, "nothing is wrong now: look for when and how the complaint comes back")
+    return NextStep("no_fault", None, UNSHOWN if belief.showing[NONE] < LIKELY else SOUND)
 
 
 def asked_for(  # noqa: PLR0913, PLR0917  all that a step is chosen by

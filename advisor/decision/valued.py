@@ -10,7 +10,7 @@ import numpy as np
 from advisor.decision.advice import Stopping, TestWorth
 from advisor.decision.bench import Bench, lightest
 from advisor.decision.case import Case, case_of
-from advisor.decision.choosing import LIKELY, Choosing, best_step
+from advisor.decision.choosing import LIKELY, Choosing, best_step, sound
 from advisor.decision.deeper import deepened
 from advisor.decision.guard import Guard, guard_of
 from advisor.decision.lookahead import Ahead, Choice, look_ahead
@@ -89,7 +89,15 @@ def one_step(bench: Bench, weights: Floats, left: Sequence[int]) -> Valued:
     )
 
 
-def two_steps(bench: Bench, weights: Floats, left: Sequence[int], reported: Sequence[str], beliefs: int = 0) -> Valued:
+def two_steps(  # noqa: PLR0913  what one step ahead is valued by, and how far to look
+    bench: Bench,
+    weights: Floats,
+    left: Sequence[int],
+    reported: Sequence[str],
+    *,
+    looked: bool,
+    beliefs: int = 0,
+) -> Valued:
     """Value the likeliest next steps two steps ahead, the other tests one step ahead.
 
     Args:
@@ -97,6 +105,7 @@ def two_steps(bench: Bench, weights: Floats, left: Sequence[int], reported: Sequ
         weights: Posterior of each hypothesis, shape (H,).
         left: Indices of the tests that may be proposed.
         reported: Symptoms that the customer reports.
+        looked: Whether anything has been tested or repaired.
         beliefs: How many later beliefs are looked at to follow the best steps to the end, none for two steps only.
     """
     case = case_of(bench, tuple(reported), tuple(left))
@@ -108,7 +117,7 @@ def two_steps(bench: Bench, weights: Floats, left: Sequence[int], reported: Sequ
     repairing = case.outlook.repairing(case.stage, weights)
     done = repairing.of(0)
     rest = [r for r in bench.expected(weights, bench.opened).order[0].tolist() if r not in done]
-    best = best_step(ahead, len(bench.ground.plans), sound=float(weights[[NONE, AS_DESIGNED]].sum()))
+    best = best_step(ahead, len(bench.ground.plans), sound(case.outlook, weights, looked=looked))
     worths = _worths(bench, weights, left, ahead, best)
     best = choosing.untied(ahead, best, case.stage, weights)
     stopping = _stopping(bench, case, weights, repairing, worths)

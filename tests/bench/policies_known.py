@@ -12,6 +12,7 @@ from bench.rules import RULES, SOURCE_TO_LOAD, Rule
 from bench.static_tree import static_tree
 
 from advisor.decision.charted import chart_plan, likeliest_first
+from advisor.decision.choosing import Choosing, best_step
 from advisor.decision.complaint import Complaint
 from advisor.decision.conditional import Limits, plan_for
 from advisor.decision.hazards import HAZARD_SHARE
@@ -19,7 +20,7 @@ from advisor.decision.lookahead import Ahead, Choice, look_ahead
 from advisor.decision.outlook import HAND_OVER, Step
 from advisor.decision.plan import GiveUp
 from advisor.decision.problem import Stage
-from advisor.decision.valued import best_step, one_step
+from advisor.decision.valued import one_step
 from advisor.knowledge.checking import chart_problems
 from advisor.knowledge.documents import Address, Chart, ChartAnswer, ChartStep
 from advisor.knowledge.reader import read_chart_and_circuit
@@ -83,9 +84,11 @@ def next_step(complaint: Complaint, stage: Stage, belief: np.ndarray, depth: int
         places = list(complaint.bench.model.schematic.places)
         bench = replace(complaint.bench, opened=frozenset(places[i] for i in stage.opened))
         return one_step(bench, belief, complaint.problem.tests_left(stage)).best
-    ahead = look_ahead(complaint.outlook, stage, belief, **({} if depth > 1 else {"tests": 0, "repairs": 0}))
+    if depth > 1:
+        return Choosing(complaint.bench, complaint.outlook).step(stage, belief)
+    ahead = look_ahead(complaint.outlook, stage, belief, tests=0, repairs=0)
     sound = float(belief[[NONE, AS_DESIGNED]].sum())
-    return best_step(_one_ahead(ahead) if depth == 1 else ahead, len(complaint.bench.ground.plans), sound).step
+    return best_step(_one_ahead(ahead), len(complaint.bench.ground.plans), sound).step
 
 
 def _one_ahead(ahead: Ahead) -> Ahead:

@@ -12,10 +12,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from bench.shrinking import merged, pruned
 
 from advisor.decision.complaint import Complaint
 from advisor.decision.lookahead import look_ahead
-from advisor.decision.merging import merged, pruned
 from advisor.decision.outlook import HAND_OVER, Outlook
 from advisor.decision.plan import GiveUp, HandOver, Plan, TestStep, repair_step, value_of
 from advisor.decision.problem import Problem, Repairs, Stage, Tests

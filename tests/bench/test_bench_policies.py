@@ -12,13 +12,12 @@ from bench.policy_walk import Chooser, Described, draw, lead
 from bench.small_instances import cut, most_valued, ratio_of
 from bench.static_tree import static_tree
 from oracles_decision import optimum, places_to
-from problems import drawn
+from problems import drawn, plan_by_steps
 from shipped_models import small_model
 
 from advisor.decision.advise import decide
 from advisor.decision.complaint import complaint_of
 from advisor.decision.conditional import Limits
-from advisor.decision.lookahead import plan_by_steps
 from advisor.decision.plan import GiveUp, TestStep, value_of
 from advisor.network.findings import OutcomeFinding, SymptomFinding
 
