@@ -72,7 +72,9 @@ def decide(  # noqa: PLR0913  the contract's own signature
     left = _left(bench, belief, findings)
     reported = [f.symptom for f in findings if isinstance(f, SymptomFinding) and f.present]
     valued = (
-        two_steps(bench, belief.showing, left, reported, looked=_looked(findings), beliefs=BELIEFS.get(depth, 0))
+        two_steps(
+            bench, belief.showing, left, reported, answered=_answered(model, findings), beliefs=BELIEFS.get(depth, 0)
+        )
         if depth > 1
         else one_step(bench, belief.showing, left)
     )
@@ -106,8 +108,9 @@ def decide(  # noqa: PLR0913  the contract's own signature
     )
 
 
-def _looked(findings: Sequence[Finding]) -> bool:
-    return any(isinstance(f, OutcomeFinding | ReadingFinding | RepairFinding) for f in findings)
+def _answered(model: Model, findings: Sequence[Finding]) -> frozenset[int]:
+    """Tests that have been answered."""
+    return frozenset(model.positions[f.test] for f in findings if isinstance(f, OutcomeFinding | ReadingFinding))
 
 
 def _left(bench: Bench, belief: Posterior, findings: Sequence[Finding]) -> list[int]:

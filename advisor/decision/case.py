@@ -14,6 +14,7 @@ from advisor.decision.history import BAD_REPAIR
 from advisor.decision.outlook import Outlook
 from advisor.decision.problem import NOWHERE, Access, Problem, Repairs, Stage, Tests
 from advisor.decision.repairs import VERIFY_MINUTES
+from advisor.knowledge.catalogue import Setup, Test
 from advisor.knowledge.documents import Schematic
 from advisor.knowledge.model import Model
 from advisor.knowledge.places import path
@@ -85,7 +86,24 @@ def _problem(bench: Bench, reported: tuple[str, ...]) -> Problem:
         access=_access(bench.model.schematic, bench),
         hand_over=bench.costs.hand_over,
         explain=len(bench.ground.plans),
+        looks=_looks(bench.model, reported),
     )
+
+
+def _looks(model: Model, reported: Sequence[str]) -> frozenset[int]:
+    """Tests that look at what is reported, where and when it is, and would look otherwise if nothing were wrong."""
+    glances = [glance for symptom in reported for glance in model.schematic.symptoms[symptom].glances]
+    setups = [(Setup(model.wiring.usual(glance.when)), glance.sees) for glance in glances]
+    return frozenset(
+        number
+        for number, test in enumerate(model.compiled.tests)
+        for setup, sees in setups
+        if test.observed.load in sees and test.setup == setup and _when_sound(test) != sees[test.observed.load]
+    )
+
+
+def _when_sound(test: Test) -> str | None:
+    return next((outcome.id for outcome in test.outcomes if outcome.low <= test.normal_value < outcome.high), None)
 
 
 def _somewhere(count: int) -> Floats:

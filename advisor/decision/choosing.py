@@ -38,7 +38,7 @@ class Choosing:
 
     def step(self, stage: Stage, belief: Floats) -> Step:
         """The step for a belief that sums to 1, shape (H,)."""
-        looked = bool(stage.tests - self.outlook.problem.stage.tests) or bool(stage.repairs)
+        looked = bool(stage.tests & self.outlook.problem.looks)
         stage = self._safe(stage, belief)
         ahead = look_ahead(self.outlook, stage, belief, **self.looked)
         best = best_step(ahead, len(self.bench.ground.plans), sound(self.outlook, belief, looked=looked))
@@ -81,7 +81,7 @@ class Choosing:
 
 
 def sound(outlook: Outlook, belief: Floats, *, looked: bool) -> float:
-    """Share of what does not show the complaint; before anybody has looked, of what has no fault at all."""
+    """Share of what does not show the complaint; before anybody has looked at it, of what has no fault at all."""
     return float(belief @ outlook.problem.passes if looked else belief[[NONE, AS_DESIGNED]].sum())
 
 

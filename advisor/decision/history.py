@@ -1,4 +1,4 @@
-"""Findings before and after repairs as evidence: what each says of every way that the vehicle may have gone."""
+"""Findings before and after repairs as evidence: what each says of every path that the vehicle may have gone."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ BAD_REPAIR = 0.02
 
 @dataclass(frozen=True)
 class Told:
-    """A finding that says something, its place among all, and what it says of every way."""
+    """A finding that says something, its place among all, and what it says of every path."""
 
     position: int
     finding: Finding
@@ -33,7 +33,7 @@ class Told:
 
 @dataclass(frozen=True)
 class History:
-    """What a case has learned and gone through; no ways where nothing was repaired."""
+    """What a case has learned and gone through; no paths where nothing was repaired."""
 
     told: tuple[Told, ...]
     paths: Paths | None
@@ -126,7 +126,7 @@ def _either(model: Model, paths: Paths, shows: Floats, hides: Floats) -> Evidenc
     return Evidence((1.0 - quiet) * shows + quiet * hides, 1.0, either=(shows, hides))
 
 
-def _proof(  # noqa: PLR0913, PLR0917  a result, where the ways stood then, and whether what is whole hides
+def _proof(  # noqa: PLR0913, PLR0917  a result, where the paths stood then, and whether what is whole hides
     model: Model, column: int, finding: RepairFinding, paths: Paths, stretch: int, hiding: float
 ) -> Proof:
     """How the complaint's test came out: what is whole has shown or hidden all along, the rest is drawn anew.

@@ -173,6 +173,7 @@ class Problem:
         hand_over: Price of handing over [money].
         stage: Places that stand open and what has been done.
         explain: Which of the repairs is explaining, None where none is.
+        looks: Tests that look at the complaint itself.
     """
 
     belief: Floats
@@ -185,6 +186,7 @@ class Problem:
     hand_over: float
     stage: Stage = field(default_factory=Stage)
     explain: int | None = None
+    looks: frozenset[int] = frozenset()
 
     def __post_init__(self) -> None:
         count = len(self.belief)

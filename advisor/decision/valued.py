@@ -95,7 +95,7 @@ def two_steps(  # noqa: PLR0913  what one step ahead is valued by, and how far t
     left: Sequence[int],
     reported: Sequence[str],
     *,
-    looked: bool,
+    answered: frozenset[int],
     beliefs: int = 0,
 ) -> Valued:
     """Value the likeliest next steps two steps ahead, the other tests one step ahead.
@@ -105,7 +105,7 @@ def two_steps(  # noqa: PLR0913  what one step ahead is valued by, and how far t
         weights: Posterior of each hypothesis, shape (H,).
         left: Indices of the tests that may be proposed.
         reported: Symptoms that the customer reports.
-        looked: Whether anything has been tested or repaired.
+        answered: Tests that have been answered.
         beliefs: How many later beliefs are looked at to follow the best steps to the end, none for two steps only.
     """
     case = case_of(bench, tuple(reported), tuple(left))
@@ -117,7 +117,9 @@ def two_steps(  # noqa: PLR0913  what one step ahead is valued by, and how far t
     repairing = case.outlook.repairing(case.stage, weights)
     done = repairing.of(0)
     rest = [r for r in bench.expected(weights, bench.opened).order[0].tolist() if r not in done]
-    best = best_step(ahead, len(bench.ground.plans), sound(case.outlook, weights, looked=looked))
+    best = best_step(
+        ahead, len(bench.ground.plans), sound(case.outlook, weights, looked=bool(answered & case.outlook.problem.looks))
+    )
     worths = _worths(bench, weights, left, ahead, best)
     best = choosing.untied(ahead, best, case.stage, weights)
     stopping = _stopping(bench, case, weights, repairing, worths)

@@ -69,7 +69,7 @@ class Evidence:
         return Evidence((1.0 - quiet) * shows + quiet * either[1], bound, slipped, shared, either=either)
 
     def along(self, stands: Ints) -> Evidence:
-        """The same for ways that stand in these hypotheses, shape (P,)."""
+        """The same for paths that stand in these hypotheses, shape (P,)."""
         shared = replace(self.shared, row=self.shared.row[stands]) if self.shared else None
         either = (self.either[0][stands], self.either[1][stands]) if self.either else None
         return replace(self, likelihood=self.likelihood[stands], shared=shared, either=either)
@@ -165,7 +165,7 @@ def posterior(
 ) -> Posterior | None:
     """Multiply the prior by the likelihood of all findings; None where the findings have probability zero.
 
-    After repairs the findings are those of P ways, and what is left of them is where the ways have come to.
+    After repairs the findings are those of P paths, and what is left of them is where the paths have come to.
 
     Args:
         worlds: Of H hypotheses and C causes.
@@ -178,11 +178,11 @@ def posterior(
         Bounds from omitted prior mass: D. Poole, "Probabilistic conflicts in a search algorithm for
         estimating posterior probabilities in Bayesian networks", Artificial Intelligence 88, 1996.
     """
-    ways = paths or Paths.untouched(len(prior.weights))
-    before = ways.weights(prior)
+    gone = paths or Paths.untouched(len(prior.weights))
+    before = gone.weights(prior)
     alone = np.array([states is None or f.shared is None for f in findings], dtype=bool)
     apart = [f for f, by_itself in zip(findings, alone, strict=True) if by_itself]
-    quiet = worlds.quiet[ways.now] * ways.whole
+    quiet = worlds.quiet[gone.now] * gone.whole
     shows = before * (1.0 - quiet) * np.prod([f.shows for f in apart], axis=0, initial=1.0)
     hides = before * quiet * np.prod([f.hidden for f in apart], axis=0, initial=1.0)
     linked = _linked(findings, states, shows, hides)
@@ -191,10 +191,10 @@ def posterior(
     total = float(joint.sum())
     if not total > 0.0:
         return None
-    low, high = _bounds(worlds, prior, joint, findings, ways)
+    low, high = _bounds(worlds, prior, joint, findings, gone)
     slipped = np.zeros(len(findings))
     slipped[alone], slipped[~alone] = _slips(joint / total, apart), linked.slipped
-    weights, hidden = (ways.folded(part / total, len(prior.weights)) for part in (joint, hides))
+    weights, hidden = (gone.folded(part / total, len(prior.weights)) for part in (joint, hides))
     conflict, hiding = _conflict(before, findings, total), float(hidden.sum())
     hidden[UNLISTED] = 0.0  # what tests show of it holds both
     showing = weights - hidden
@@ -203,7 +203,7 @@ def posterior(
 
 
 def _linked(findings: Sequence[Evidence], states: Floats | None, shows: Floats, hides: Floats) -> Together:
-    """The findings that share states, summed over them; one more way, the last, stands for all that hide.
+    """The findings that share states, summed over them; one more path, the last, stands for all that hide.
 
     What hides reads like none in every finding.
     """
@@ -216,7 +216,7 @@ def _linked(findings: Sequence[Evidence], states: Floats | None, shows: Floats, 
 
 
 def _bounds(
-    worlds: Worlds, prior: Prior, joint: Floats, findings: Sequence[Evidence], ways: Paths
+    worlds: Worlds, prior: Prior, joint: Floats, findings: Sequence[Evidence], paths: Paths
 ) -> tuple[Floats, Floats]:
     """Least and largest share of each cause, whatever the sets that nobody has solved would show.
 
@@ -224,13 +224,13 @@ def _bounds(
     left of a set that is not enumerated, and of a set that nobody has solved no repair is known to leave less.
     """
     having, without = _unsolved(prior, findings)
-    lost = float(joint[~ways.solved].sum())
-    if len(ways.stands) > 1:
+    lost = float(joint[~paths.solved].sum())
+    if len(paths.stands) > 1:
         having, without = having + lost, (having + without).max() + lost
     count = len(prior.weights)
-    share = worlds.with_cause(ways.folded(joint, count)) / joint.sum()
+    share = worlds.with_cause(paths.folded(joint, count)) / joint.sum()
     certain = np.divide(prior.own, prior.weights, out=np.zeros(count), where=prior.weights > 0.0)
-    own = ways.folded(certain[ways.start] * joint * ways.solved, count)
+    own = paths.folded(certain[paths.start] * joint * paths.solved, count)
     total, with_cause = float(own.sum()), worlds.with_cause(own)
     low = np.divide(with_cause, total + without, out=np.zeros_like(share), where=total + without > 0.0)
     high = np.divide(with_cause + having, total + having, out=np.ones_like(share), where=total + having > 0.0)

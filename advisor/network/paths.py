@@ -16,9 +16,9 @@ class Paths:
 
     Attributes:
         start: The hypothesis of each before anything was done, shape (P,).
-        chance: P(this way | its start), shape (P,).
+        chance: P(this path | its start), shape (P,).
         stands: The hypothesis that each stands in, before the first repair and after each, shape (P,) each.
-        solved: Whether every hypothesis on the way is the very one, not the nearest that there is, shape (P,).
+        solved: Whether every hypothesis on the path is the very one, not the nearest that there is, shape (P,).
         whole: Whether it has not been changed by any repair, so that what hides has hidden all along, shape (P,).
     """
 
@@ -30,7 +30,7 @@ class Paths:
 
     @staticmethod
     def untouched(count: int) -> Paths:
-        """The ways of a vehicle that nobody has repaired."""
+        """The paths of a vehicle that nobody has repaired."""
         own = np.arange(count)
         return Paths(own, np.ones(count), (own,), np.ones(count, dtype=bool), np.ones(count, dtype=bool))
 
@@ -67,14 +67,14 @@ class Paths:
 
     @property
     def now(self) -> Ints:
-        """The hypothesis that each way has come to, shape (P,)."""
+        """The hypothesis that each path has come to, shape (P,)."""
         return self.stands[-1]
 
     def weights(self, prior: Prior) -> Floats:
-        """Prior of each way, shape (P,)."""
+        """Prior of each path, shape (P,)."""
         weights: Floats = prior.weights[self.start] * self.chance
         return weights
 
     def folded(self, weights: Floats, count: int) -> Floats:
-        """Weights of the ways, shape (P,), by where they have come to, shape (H,)."""
+        """Weights of the paths, shape (P,), by where they have come to, shape (H,)."""
         return np.bincount(self.now, weights, minlength=count).astype(np.float64, copy=False)

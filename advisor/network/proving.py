@@ -31,7 +31,7 @@ class Proof:
 
     Attributes:
         result: The symptom stays, is gone, or was gone and is back.
-        shows: P(symptom shows) where each way stands, shape (P,).
+        shows: P(symptom shows) where each path stands, shape (P,).
         hides: P(it does not at one look, though its fault is there), shape (P,).
         misread: Chance that the test is misread.
     """
@@ -54,10 +54,10 @@ class Proof:
 
 
 def proved(before: Floats, base: Floats, proofs: Sequence[Proof]) -> list[Floats]:
-    """P(each result | complaint, results before it) of every way, shape (P,) each.
+    """P(each result | complaint, results before it) of every path, shape (P,) each.
 
     Args:
-        before: P(symptom shows) where each way began, shape (P,).
+        before: P(symptom shows) where each path began, shape (P,).
         base: P(it is reported | it does not show), shape (P,); 1 where it was not reported.
         proofs: In their order.
     """
@@ -66,7 +66,7 @@ def proved(before: Floats, base: Floats, proofs: Sequence[Proof]) -> list[Floats
 
 
 def _joint(before: Floats, base: Floats, proofs: Sequence[Proof]) -> Floats:
-    """P(complaint, results) of every way: what is constant between the levels, summed over u, shape (P,)."""
+    """P(complaint, results) of every path: what is constant between the levels, summed over u, shape (P,)."""
     levels = [np.zeros_like(before), before, *(proof.shows for proof in proofs), np.ones_like(before)]
     ends = np.sort(np.stack(levels), axis=0)
     middle, width = (ends[1:] + ends[:-1]) / 2.0, np.diff(ends, axis=0)

@@ -1,4 +1,4 @@
-"""Findings before and after repairs, against ways written out one by one, and stories worked by hand."""
+"""Findings before and after repairs, against paths written out one by one, and stories worked by hand."""
 
 import numpy as np
 import pytest
@@ -6,8 +6,9 @@ from shipped_models import CIRCUITS, MODELS, small_model, usual_prior
 
 from advisor.decision.advise import decide
 from advisor.decision.bench import groundwork
+from advisor.decision.complaint import complaint_of
 from advisor.decision.history import BAD_REPAIR, history_of
-from advisor.decision.next_step import HIDES_ABOVE, PROVED
+from advisor.decision.next_step import HIDES_ABOVE, PROVED, UNSHOWN
 from advisor.errors import RequestError
 from advisor.network.engine import symptom_likelihood
 from advisor.network.findings import OutcomeFinding, RepairFinding, SymptomFinding
@@ -23,7 +24,7 @@ def told(model, finding, h, states):
 
 
 def written_out(circuit, symptom, first, repair, second):
-    """P(hypothesis now | complaint, outcome, repair with its result, outcome), a way and a state at a time."""
+    """P(hypothesis now | complaint, outcome, repair with its result, outcome), a path and a state at a time."""
     model, root = small_model(circuit), usual_prior(circuit)
     worlds, states, ground = model.worlds, model.axis.prior, groundwork(model)
     row, column = [plan.id for plan in ground.plans].index(repair.repair), worlds.symptoms.index(symptom)
@@ -32,12 +33,12 @@ def written_out(circuit, symptom, first, repair, second):
     for h in range(len(worlds.members)):
         target, quiet = int(ground.exactly.after[row, h]), float(model.quiet[h])
         both = [(h, h, h, 1.0 - quiet, False), (NONE, NONE, h, quiet, True)]
-        ways = both
+        paths = both
         if target != h:
-            ways = [(*w[:3], BAD_REPAIR * w[3], w[4]) for w in both]
-            ways.append((h, target, target, (1.0 - BAD_REPAIR) * (1.0 - quiet), None))
-            ways.append((NONE, target, target, (1.0 - BAD_REPAIR) * quiet, None))
-        for before, after, now, chance, hiding in ways:
+            paths = [(*w[:3], BAD_REPAIR * w[3], w[4]) for w in both]
+            paths.append((h, target, target, (1.0 - BAD_REPAIR) * (1.0 - quiet), None))
+            paths.append((NONE, target, target, (1.0 - BAD_REPAIR) * quiet, None))
+        for before, after, now, chance, hiding in paths:
             read = (states * told(model, first, before, states) * told(model, second, after, states)).sum()
             showed = worlds.presence[h, column] if h >= SPECIALS else 0.0
             shows = worlds.presence[now, column] if now >= SPECIALS else {NONE: 0.0}.get(now, 1.0)
@@ -192,3 +193,28 @@ def test_a_fault_that_does_not_show_is_to_be_provoked():
     assert "moves reversing switch plug X22" in advice.next.reason
     loose = {cause.id for cause in model.wiring.causes if cause.mode.loose}
     assert f"{advice.causes[0].part}/{advice.causes[0].mode}" in loose
+
+
+@pytest.mark.parametrize("circuit", CIRCUITS)
+def test_a_complaint_is_looked_at_where_it_was_reported(circuit):
+    """Each symptom has looks that find it: under its condition, at a load that would look otherwise if all was well."""
+    model = small_model(circuit)
+    for symptom, said in model.schematic.symptoms.items():
+        looks = [model.compiled.tests[i] for i in sorted(complaint_of(model, symptom).problem.looks)]
+        assert looks
+        for test in looks:
+            sound = next(o.id for o in test.outcomes if o.low <= test.normal_value < o.high)
+            assert any(glance.sees.get(test.observed.load, sound) != sound for glance in said.glances)
+            assert not (test.setup.unplug or test.setup.jumper or test.setup.lamp)
+
+
+def test_a_complaint_that_is_not_there_is_not_chased():
+    """A blower reported dead at full turns slowly: what is left does not show that complaint, and no look follows.
+
+    Before anybody has looked at the blower itself the same is not said.
+    """
+    model, complaint = small_model("blower"), SymptomFinding("full-dead")
+    slow = OutcomeFinding("look.blower-motor.four", "slow")
+    assert decide(model, [complaint]).next.kind == "test"
+    told = decide(model, [complaint, slow]).next
+    assert (told.kind, told.reason.split(";")[0]) == ("no_fault", UNSHOWN.split(";")[0])

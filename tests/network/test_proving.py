@@ -11,7 +11,7 @@ GRID = (np.arange(2000) + 0.5) / 2000.0
 
 
 def grid_chance(before, base, proofs):
-    """P(complaint and results) of one way, u by u."""
+    """P(complaint and results) of one path, u by u."""
     total = 0.0
     for u in GRID:
         chance = 1.0 if u < before else base
@@ -29,17 +29,17 @@ def grid_chance(before, base, proofs):
 
 @pytest.mark.parametrize("seed", range(20))
 def test_results_are_sums_over_what_all_looks_share(seed):
-    """Of two ways and up to three repairs, every result given those before it."""
+    """Of two paths and up to three repairs, every result given those before it."""
     rng = np.random.default_rng(seed)
     before, base = rng.integers(0, 21, 2) / 20.0, rng.uniform(0.05, 1.0, 2)
     results = [str(r) for r in rng.choice(["stays", "gone", "back"], size=int(rng.integers(1, 4)))]
     proofs = [Proof(r, rng.integers(0, 21, 2) / 20.0, rng.integers(0, 5, 2) / 20.0) for r in results]
     found = proved(before, base, proofs)
-    for way in range(2):
-        rows = [(p.result, p.shows[way], p.hides[way]) for p in proofs]
-        joint = [grid_chance(before[way], base[way], rows[:n]) for n in range(len(rows) + 1)]
+    for path in range(2):
+        rows = [(p.result, p.shows[path], p.hides[path]) for p in proofs]
+        joint = [grid_chance(before[path], base[path], rows[:n]) for n in range(len(rows) + 1)]
         for n, told in enumerate(found):
-            assert told[way] * joint[n] == pytest.approx(joint[n + 1], abs=1e-12)
+            assert told[path] * joint[n] == pytest.approx(joint[n + 1], abs=1e-12)
 
 
 @pytest.mark.parametrize("seed", range(5))
