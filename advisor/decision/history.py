@@ -16,7 +16,7 @@ from advisor.network.findings import Finding, RepairFinding, SymptomFinding
 from advisor.network.paths import Paths
 from advisor.network.priors import Prior
 from advisor.network.proving import Proof, proved
-from advisor.network.worlds import AS_DESIGNED, NONE, SPECIALS, UNLISTED, Floats
+from advisor.network.worlds import AS_DESIGNED, NONE, SPECIALS, UNLISTED, Floats, Ints
 
 BAD_REPAIR = 0.02
 """Chance that a repair or a new part is bad: common practice, no source."""
@@ -63,11 +63,16 @@ def history_of(model: Model, root: Prior, findings: Sequence[Finding]) -> Histor
     if not done:
         return History(tuple(told), None)
     paths = _paths(model, done)
-    along = [
-        Told(t.position, t.finding, t.evidence.along(paths.stands[sum(i < t.position for i, _ in done)])) for t in told
-    ]
+    along = [Told(t.position, t.finding, t.evidence.along(_stood(paths, t, done))) for t in told]
     along += _results(model, root, findings, dict(done), paths)
     return History(tuple(sorted(along, key=lambda t: t.position)), paths)
+
+
+def _stood(paths: Paths, told: Told, done: Sequence[tuple[int, RepairFinding]]) -> Ints:
+    """Where the paths stood when something was found; the customer reports what the vehicle came with."""
+    if isinstance(told.finding, SymptomFinding):
+        return paths.start
+    return paths.stands[sum(position < told.position for position, _ in done)]
 
 
 def _paths(model: Model, done: Sequence[tuple[int, RepairFinding]]) -> Paths:

@@ -55,12 +55,18 @@ def written_out(circuit, symptom, first, repair, second):
     return left / left.sum()
 
 
+def loosest(model):
+    """The repair that cures most of what may hide, so that what hid until it was cured is among the paths."""
+    loose = {cause.id for cause in model.wiring.causes if cause.mode.loose}
+    return max(groundwork(model).plans, key=lambda plan: len(plan.restores & loose)).id
+
+
 @pytest.mark.parametrize("circuit", CIRCUITS)
 @pytest.mark.parametrize("result", ["stays", "gone", "back"])
 def test_a_repair_between_two_outcomes_is_a_sum_over_ways(circuit, result):
     """Complaint, an outcome, a repair and its result, and the first test again with another outcome."""
     model, root = small_model(circuit), usual_prior(circuit)
-    symptom, repair = model.worlds.symptoms[0], groundwork(model).plans[3].id
+    symptom, repair = model.worlds.symptoms[0], loosest(model)
     tests = [t for t in model.compiled.tests if t.kind == "look"][:1] + [
         t for t in model.compiled.tests if t.kind == "volts"
     ][:1]
