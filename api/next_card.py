@@ -8,6 +8,7 @@ from advisor.contract.answer import AdviceAnswer, RepairOut, TestOut
 from advisor.contract.cautions import Caution
 from advisor.contract.request import CostsIn
 from advisor.contract.saying import of_asking
+from advisor.decision.choosing import LIKELY
 from advisor.knowledge.documents import Schematic
 from api import words
 from api.case_query import CaseQuery
@@ -22,6 +23,10 @@ RESULTS = (
 VERDICTS = {
     "proved": ("The complaint is gone", "Note what was wrong, what was done, and the readings that prove it."),
     "no_fault": ("The vehicle shows no fault now", "Find out with the customer when it happens, and look again then."),
+    "unshown": (
+        "The complaint does not show now",
+        "Find out with the customer when it does. What may be wrong besides, and its repairs, stand below.",
+    ),
     "as_designed": ("It works as designed", "Show the customer how it is meant to behave."),
     "unlisted": (
         "The fault is not in this circuit's file",
@@ -70,7 +75,9 @@ def next_card(query: CaseQuery, answer: AdviceAnswer, schematic: Schematic, cost
     if repair:
         return NextCard(repair.title, _sentence(step.reason), repair=repair_line(repair, costs, query))
     gone = any(value.endswith("~gone") for value in query.named("fix")[-1:])
-    kind = "proved" if gone and step.kind == "no_fault" else step.kind
+    kind = step.kind
+    if kind == "no_fault" and (gone or answer.no_fault < LIKELY):
+        kind = "proved" if gone else "unshown"
     return _verdict(kind, step.reason, of_asking(answer))
 
 

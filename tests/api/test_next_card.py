@@ -52,7 +52,8 @@ def test_the_best_that_is_left_replaces_a_skipped_test(answer):
 @pytest.mark.parametrize("kind", VERDICTS)
 def test_every_verdict_has_words(answer, kind):
     """Each verdict has a title and says what to do."""
-    made = card(answer.model_copy(update={"next": NextOut(kind=kind, id=None, reason="so it is")}))
+    said = NextOut(kind="no_fault" if kind == "unshown" else kind, id=None, reason="so it is")
+    made = card(answer.model_copy(update={"next": said, "no_fault": 0.9 if kind == "no_fault" else 0.1}))
     assert (made.title, made.text) == VERDICTS[kind]
     assert made.why == "So it is."
 
