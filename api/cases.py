@@ -15,10 +15,10 @@ from api.conditions import changing, etag, opening
 from api.kit import Call, Headers, Operation
 
 ID = {"id": "id of a case, as opening it gave"}
-READING = (404, 421, 422, 500, 503)
-LISTING = (421, 422, 500, 503)
-OPENING = (400, 409, 413, 415, 421, 422, 500, 503, 507)
-CHANGING = (400, 404, 409, 412, 413, 415, 421, 422, 428, 500, 503, 507)
+READING = (404, 422)
+LISTING = (422,)
+OPENING = (400, 413, 415, 422, 507)
+CHANGING = (400, 404, 409, 412, 413, 415, 422, 428, 507)
 
 
 class Health(Answered):
@@ -45,19 +45,19 @@ def _append(call: Call) -> BaseModel:
 
 
 def _read(call: Call) -> BaseModel:
-    return call.cases.read(call.write.shop, call.path["id"])
+    return call.cases.read(call.caller.shop, call.path["id"])
 
 
 def _list(call: Call) -> BaseModel:
-    return call.cases.list(call.write.shop, parse(CasesQuery, dict(call.query)))
+    return call.cases.list(call.caller.shop, parse(CasesQuery, dict(call.query)))
 
 
 def _advice(call: Call) -> BaseModel:
-    return call.cases.advice(call.write.shop, call.path["id"], parse(AdviceQuery, dict(call.query)))
+    return call.cases.advice(call.caller.shop, call.path["id"], parse(AdviceQuery, dict(call.query)))
 
 
 def _orders(call: Call) -> str:
-    return call.cases.orders(call.write.shop, parse(OrdersQuery, dict(call.query)))
+    return call.cases.orders(call.caller.shop, parse(OrdersQuery, dict(call.query)))
 
 
 def _health(_: Call) -> BaseModel:
@@ -109,7 +109,7 @@ CASE_OPERATIONS = (
         "One case with its whole journal; its ETag is its version",
         _read,
         CaseOut,
-        errors=(404, 421, 500, 503),
+        errors=(404,),
         parameters=ID,
         headers=_tag,
     ),
@@ -147,9 +147,8 @@ CASE_OPERATIONS = (
         errors=LISTING,
         query=OrdersQuery,
         media_type="text/csv",
+        role="analyst",
     ),
-    Operation("GET", "/v1/health", "getHealth", "Whether the process answers", _health, Health, errors=(421, 500)),
-    Operation(
-        "GET", "/v1/ready", "getReady", "Whether cases can be read and written", _ready, Ready, errors=(421, 500, 503)
-    ),
+    Operation("GET", "/v1/health", "getHealth", "Whether the process answers", _health, Health, errors=(), role=None),
+    Operation("GET", "/v1/ready", "getReady", "Whether cases can be read and written", _ready, Ready, errors=()),
 )

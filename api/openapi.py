@@ -11,11 +11,18 @@ from pydantic.json_schema import JsonSchemaMode, models_json_schema
 from advisor.contract.case_answer import CaseOut
 from advisor.contract.problem import KINDS, MEDIA_TYPE, Problem, StaleProblem
 from advisor.contract.version import ENGINE_VERSION
+from advisor.store.tokens import ROLES
 from api.conditions import KEY, SEEN, changing
-from api.kit import JSON, Operation
+from api.kit import ANYWHERE, BEHIND_TOKEN, JSON, Operation
 
 DOCUMENT_PATH = "/v1/openapi.json"
 REFERENCE = "#/components/schemas/{model}"
+SCHEME = "token"
+BEARER = {
+    "type": "http",
+    "scheme": "bearer",
+    "description": "A token made by: advisor token make. On the machine itself none is needed.",
+}
 Node = dict[str, Any]  # Any: a JSON document has no one shape
 
 
@@ -34,7 +41,8 @@ def document(operations: Iterable[Operation]) -> Node:
             "summary": "From findings to ranked causes and the worth of each next test",
         },
         "paths": paths,
-        "components": {"schemas": _schemas(listed)},
+        "components": {"schemas": _schemas(listed), "securitySchemes": {SCHEME: BEARER}},
+        "security": [{SCHEME: []}],
     }
 
 
@@ -57,8 +65,12 @@ def _operation(operation: Operation) -> Node:
     described: Node = {
         "operationId": operation.id,
         "summary": operation.summary,
-        "responses": {str(operation.status): _answer(operation), **_errors(operation.errors)},
+        "responses": {str(operation.status): _answer(operation), **_errors(operation.statuses)},
     }
+    if operation.role is None:
+        described["security"] = []
+    elif operation.role != ROLES[0]:
+        described["description"] = f"For tokens of the role {operation.role}."
     if operation.request:
         described["requestBody"] = {"required": True, **_content(None, JSON, operation.request)}
     if parameters := [*_path(operation), *_query(operation), *_headers(operation)]:
@@ -109,7 +121,7 @@ def _own() -> Node:
     return {
         "operationId": "getOpenapi",
         "summary": "This document",
-        "responses": {"200": answer, **_errors((421, 500))},
+        "responses": {"200": answer, **_errors((*ANYWHERE, *BEHIND_TOKEN))},
     }
 
 

@@ -6,6 +6,7 @@ import secrets
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time
+from typing import TypeVar
 
 from advisor.cases.asking import question
 from advisor.cases.orders import orders_csv
@@ -33,15 +34,20 @@ SHOP = "shop"
 """The one shop of a store without tokens."""
 ORDERS_AT_ONCE = 200
 Journal = tuple[Event, ...]
+Sent = TypeVar("Sent", CaseIn, EventsIn)
 
 
 @dataclass(frozen=True)
 class Write:
-    """How a write is asked: whose case, by which idempotency key if any, after which versions of the case."""
+    """How a write is asked: whose case, by which idempotency key if any, after which versions of the case.
+
+    `by` is written beside every event; None leaves it to what is sent.
+    """
 
     shop: str = SHOP
     key: Key | None = None
     seen: frozenset[int] = frozenset()
+    by: str | None = None
 
 
 @dataclass(frozen=True)
@@ -54,7 +60,7 @@ class CaseBook:
 
     def open(self, body: Json, write: Write) -> CaseOut:
         """Open a case; raises RequestError, KeyReusedError and StoreError."""
-        sent = parse(CaseIn, body)
+        sent = _signed(parse(CaseIn, body), write)
         model = service.known_in_request(sent.circuit, self.engine)
         check_symptom(sent, model)
         at, case = self.now(), secrets.token_urlsafe(12)
@@ -81,7 +87,7 @@ class CaseBook:
             StaleCaseError: the case has changed since the versions that were seen.
             KeyReusedError, StoreError.
         """
-        sent = parse(EventsIn, body)
+        sent = _signed(parse(EventsIn, body), write)
         row = self.store.read(lambda journals: journals.row(write.shop, case))
         check_events(sent.events, lambda: service.known_model(row.circuit, self.engine))
         at = self.now()
@@ -175,6 +181,10 @@ class CaseBook:
 def release_of(model: KnownModel) -> Release:
     """Name what advice on a model comes from."""
     return Release(knowledge=model.knowledge, priors=model.priors, engine=ENGINE_VERSION)
+
+
+def _signed(sent: Sent, write: Write) -> Sent:
+    return sent if write.by is None else sent.model_copy(update={"by": write.by})
 
 
 def _done(journals: Journals, write: Write, now: datetime, case: str | None = None) -> tuple[str, Journal] | None:

@@ -40,6 +40,11 @@ class Kind:
 KINDS: Mapping[str, Kind] = {
     "not-json": Kind(400, "The body is not JSON", "Send one JSON object in UTF-8."),
     "bad-request": Kind(400, "The request is not understood", "Check the request line and the headers."),
+    "token-missing": Kind(
+        401, "A token in force is needed", "Send the header Authorization: Bearer, with a token of your shop."
+    ),
+    "role": Kind(403, "The token's role may not do this", "Ask for a token of another role."),
+    "cross-site": Kind(403, "The request comes from another site", "Send it from a page of this server itself."),
     "not-found": Kind(404, "Nothing has this address", "GET /v1/circuits lists what there is."),
     "method-not-allowed": Kind(405, "This address does not take this method", "The Allow header lists the methods."),
     "case-state": Kind(
@@ -47,7 +52,7 @@ KINDS: Mapping[str, Kind] = {
         "The case does not take this as it stands",
         "Each entry of errors points at an event and says what is first.",
     ),
-    "key-reused": Kind(409, "This idempotency key stands for another request", "Send a new key with a new request."),
+    "key-reused": Kind(422, "This idempotency key stands for another request", "Send a new key with a new request."),
     "case-changed": Kind(
         412, "The case has changed meanwhile", "Look at the events in changed, then send it again with the new version."
     ),
@@ -58,6 +63,7 @@ KINDS: Mapping[str, Kind] = {
     "impossible-findings": Kind(
         422, "The findings cannot all be true", "Measure again, or leave out one of the findings pointed at."
     ),
+    "too-many": Kind(429, "Too many requests", "Wait for the seconds in Retry-After."),
     "version-missing": Kind(
         428, "The version that was seen is missing", 'Send the case\'s ETag in the header If-Match, such as "3".'
     ),

@@ -59,3 +59,16 @@ class Kept:
     case: str
     version: int
     fingerprint: str
+
+
+@dataclass(frozen=True)
+class Token:
+    """A token as the store knows it: a public id, whose it is, what it may do, and until when."""
+
+    id: str
+    shop: str
+    name: str
+    role: str
+    made_at: datetime
+    expires_at: datetime
+    revoked_at: datetime | None = None

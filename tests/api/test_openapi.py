@@ -59,8 +59,8 @@ def test_request_and_answer_are_the_types(document):
 def test_every_error_is_a_described_problem(document, operation):
     """Every status that an operation can answer is described, errors as problem documents."""
     described = document["paths"][operation.path][operation.method.lower()]["responses"]
-    assert set(described) == {str(operation.status), *map(str, operation.errors)}
-    for status in operation.errors:
+    assert set(described) == {str(operation.status), *map(str, operation.statuses)}
+    for status in operation.statuses:
         said = described[str(status)]["content"]["application/problem+json"]["schema"]["$ref"]
         assert said.endswith("/StaleProblem" if status == 412 else "/Problem")
         assert described[str(status)]["description"]
