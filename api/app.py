@@ -8,6 +8,7 @@ from functools import cache
 from flask import Flask, Response, jsonify
 
 from advisor.cases.book import CaseBook
+from advisor.cases.planning import Planner
 from advisor.contract.engine import Engine
 from advisor.store.place import usual_place
 from advisor.store.store import Store
@@ -53,8 +54,9 @@ def create_app(engine: Engine, store: Store | None = None, settings: Settings | 
 def _programs(app: Flask, engine: Engine, store: Store, metrics: Metrics) -> None:
     """Add what programs use: the operations, their description, the figures."""
     cases = CaseBook(store, engine, lambda: datetime.now(UTC))
+    planner = Planner()
     for operation in OPERATIONS:
-        register(app, operation, engine, cases)
+        register(app, operation, cases, planner)
 
     @cache
     def described() -> Node:

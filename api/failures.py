@@ -7,7 +7,7 @@ from werkzeug.exceptions import HTTPException
 from werkzeug.wrappers import Response as AnyResponse
 
 from advisor.contract.problem import MEDIA_TYPE, Problem, problem, problem_of
-from advisor.errors import AdvisorError, StoreAwayError
+from advisor.errors import AdvisorError, BusyError, StoreAwayError
 from api import logs
 from api.paths import is_for_programs
 from api.refused import Refused
@@ -28,10 +28,10 @@ def install(app: Flask) -> None:
 
 def _own(error: AdvisorError) -> Response:
     found = problem_of(error)
-    if found.status >= 500:
+    if found.status >= 500 and not isinstance(error, BusyError):
         logs.failed(error, told=str(error))
     response = respond(found)
-    if isinstance(error, StoreAwayError):
+    if isinstance(error, StoreAwayError | BusyError):
         response.headers["Retry-After"] = str(error.retry_after)
     return response
 

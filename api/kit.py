@@ -9,11 +9,13 @@ from flask import Flask, Response, request
 from pydantic import BaseModel
 
 from advisor.cases.book import CaseBook, Write
+from advisor.cases.planning import Planner
 from advisor.contract.body import Json
 from advisor.contract.case_queries import query_values
 from advisor.contract.engine import Engine
 from advisor.store.tokens import ROLES
 from api.caller import Caller, caller, demand
+from api.guard import MAX_BODY_BYTES
 from api.refused import Refused
 
 JSON = "application/json"
@@ -24,15 +26,24 @@ BEHIND_TOKEN = (401, 403, 429, 503)
 
 @dataclass(frozen=True)
 class Call:
-    """What an operation gets: engine, cases, who calls, body (empty on GET), path, query, how a write is asked."""
+    """What an operation gets: the domain, who calls, body (empty on GET), path, query, and how a write is asked."""
 
     engine: Engine
     cases: CaseBook
+    planner: Planner
     caller: Caller
     body: bytes
     path: Mapping[str, str]
     query: Mapping[str, Json]
     write: Write
+
+
+@dataclass(frozen=True)
+class Sent:
+    """An answer that is no JSON."""
+
+    content: str | bytes
+    media_type: str
 
 
 def _no_headers(_: BaseModel) -> Headers:
@@ -43,15 +54,15 @@ def _no_headers(_: BaseModel) -> Headers:
 class Operation:
     """One method of one address: what it takes, what it gives, with which errors, to whom.
 
-    `write` reads the headers of a write; `headers` gives those of the answer. An answer that is no JSON is a text of
-    the media type.
+    `write` reads the headers of a write; `headers` gives those of the answer. `takes` and `gives` name the forms of
+    bodies that are no JSON; such a body may have up to `largest` bytes.
     """
 
     method: str
     path: str
     id: str
     summary: str
-    run: Callable[[Call], BaseModel | str]
+    run: Callable[[Call], BaseModel | Sent]
     answer: type[BaseModel] | None
     errors: tuple[int, ...]
     request: type[BaseModel] | None = None
@@ -60,8 +71,11 @@ class Operation:
     write: Callable[[bytes, Caller], Write] | None = None
     headers: Callable[[BaseModel], Headers] = _no_headers
     status: int = 200
-    media_type: str = JSON
+    takes: str | None = None
+    gives: tuple[str, ...] = (JSON,)
+    largest: int = MAX_BODY_BYTES
     role: str | None = ROLES[0]
+    more: str | None = None
 
     @property
     def statuses(self) -> tuple[int, ...]:
@@ -79,31 +93,35 @@ def json_response(answer: BaseModel) -> Response:
     return Response(answer.model_dump_json(), mimetype=JSON)
 
 
-def register(app: Flask, operation: Operation, engine: Engine, cases: CaseBook) -> None:
+def register(app: Flask, operation: Operation, cases: CaseBook, planner: Planner) -> None:
     """Give an operation its address."""
 
     def view(**path: str) -> Response:
         """Ask who calls, take the body, run the operation, send its answer."""
         asks = caller()
         demand(operation.role, asks)
-        body = _json_body() if operation.request else b""
+        body = _body(operation)
         query = query_values(request.args.items(multi=True)) if operation.query else {}
         write = operation.write(body, asks) if operation.write else Write(asks.shop)
-        return _sent(operation, operation.run(Call(engine, cases, asks, body, path, query, write)))
+        return _sent(operation, operation.run(Call(cases.engine, cases, planner, asks, body, path, query, write)))
 
     app.add_url_rule(operation.rule, operation.id, view, methods=[operation.method])
 
 
-def _sent(operation: Operation, answer: BaseModel | str) -> Response:
-    if isinstance(answer, str):
-        return Response(answer, mimetype=operation.media_type)
+def _sent(operation: Operation, answer: BaseModel | Sent) -> Response:
+    if isinstance(answer, Sent):
+        return Response(answer.content, mimetype=answer.media_type)
     response = json_response(answer)
     response.status_code = operation.status
     response.headers.update(operation.headers(answer))
     return response
 
 
-def _json_body() -> bytes:
-    if request.mimetype != JSON:
-        raise Refused("not-json-type")
+def _body(operation: Operation) -> bytes:
+    """Take the body in the form that the operation takes; raises Refused."""
+    if operation.request is None and operation.takes is None:
+        return b""
+    if request.mimetype != (operation.takes or JSON):
+        raise Refused("not-csv-type" if operation.takes else "not-json-type")
+    request.max_content_length = operation.largest
     return request.get_data()

@@ -6,7 +6,7 @@ from pydantic import BaseModel
 
 from advisor.contract import service
 from advisor.contract.answer import AdviceAnswer
-from advisor.contract.listing import CircuitDetail, CircuitList, circuit_detail, circuit_list
+from advisor.contract.listing import CircuitDetail, CircuitList, circuit_detail
 from advisor.contract.request import AdviceRequest
 from api.cases import CASE_OPERATIONS
 from api.kit import Call, Operation
@@ -19,7 +19,7 @@ def advice(call: Call) -> BaseModel:
 
 def circuits(call: Call) -> BaseModel:
     """List the circuits."""
-    return circuit_list(call.engine.load(name).schematic for name in call.engine.circuits())
+    return service.listed(call.engine)
 
 
 def circuit(call: Call) -> BaseModel:

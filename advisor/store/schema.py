@@ -8,7 +8,7 @@ from sqlalchemy import Connection, inspect, text
 
 from advisor.errors import SchemaError
 
-NEWEST = "0002"
+NEWEST = "0003"
 """The revision of this release's tables."""
 _FOLDER = Path(__file__).parent / "migrations"
 _TABLE = "alembic_version"
