@@ -11,10 +11,10 @@ from typing import TYPE_CHECKING
 
 import click
 
-from advisor.contract.engine import Engine
 from advisor.errors import AdvisorError, SchemaError, StoreError, UsageError
 
 if TYPE_CHECKING:
+    from advisor.contract.engine import Engine
     from advisor.store.store import Store
     from api.settings import Settings
 

@@ -55,36 +55,3 @@ def test_a_taken_port_is_told(cases):
     assert result.exit_code == 1
     assert "try --port 0" in result.output
     assert "Traceback" not in result.output
-
-
-def test_it_serves_and_prints_its_address(tmp_path):
-    """The command prints an address, and pages and answers are there."""
-    import os
-    import re
-    import subprocess
-    import sys
-    from pathlib import Path
-    from urllib.request import urlopen
-
-    root = Path(__file__).parents[2]
-    code = (
-        f"import sys; sys.path[:0] = [{str(root)!r}, {str(root / 'tests')!r}]; "
-        "import fakes; from api.serve import serve; "
-        "serve(['--port', '0'], obj=fakes.engine())"
-    )
-    with subprocess.Popen(
-        [sys.executable, "-u", "-c", code],
-        stdout=subprocess.PIPE,
-        text=True,
-        cwd=tmp_path,
-        env={**os.environ, "ADVISOR_STORE": str(tmp_path / "cases.sqlite")},
-    ) as process:
-        try:
-            address = re.search(r"http://127\.0\.0\.1:\d+/", process.stdout.readline())[0]
-            with urlopen(address) as page, urlopen(f"{address}v1/circuits") as listed:
-                assert (page.status, listed.status) == (200, 200)
-            with urlopen(f"{address}v1/ready") as ready:
-                assert ready.status == 200
-            assert (tmp_path / "cases.sqlite").is_file()
-        finally:
-            process.terminate()

@@ -34,7 +34,6 @@ HOMES: Mapping[str, tuple[str, ...]] = {
     "jinja2": ("advisor.cli", "api"),
     "waitress": ("api",),
     "werkzeug": ("api",),
-    "gunicorn": ("api",),
     "markupsafe": ("api",),
     "prometheus_client": ("api",),
     "psycopg": ("advisor.store",),
