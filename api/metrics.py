@@ -16,6 +16,7 @@ from advisor.contract.engine import Engine
 TYPE = CONTENT_TYPE_LATEST
 SHARED = "PROMETHEUS_MULTIPROC_DIR"
 """Environment variable that names the folder in which several worker processes count together."""
+METHODS = frozenset({"GET", "HEAD", "POST", "PUT", "PATCH", "DELETE", "OPTIONS"})
 BUCKETS = (0.005, 0.01, 0.025, 0.05, 0.1, 0.2, 0.4, 0.8, 1.6, 3.2, 10.0)
 
 
@@ -35,8 +36,8 @@ class Metrics:
         )
 
     def count(self, method: str, route: str, status: int, seconds: float) -> None:
-        """Count a request by its address as the code writes it, so that their number stays small."""
-        self._requests.labels(method, route, str(status)).inc()
+        """Count a request by its address as the code writes it and its method, so that what is kept stays small."""
+        self._requests.labels(method if method in METHODS else "other", route, str(status)).inc()
         self._seconds.labels(route).observe(seconds)
 
     def timed(self, engine: Engine) -> Engine:

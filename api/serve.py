@@ -106,8 +106,12 @@ def warm(engine: Engine) -> None:
 
 
 def _told(host: str, listening: socket.socket, settings: Settings) -> None:
+    from api.settings import LOOPBACK  # noqa: PLC0415 - as above
+
     shown = f"[{host}]" if ":" in host else host
     click.echo(f"Page and API: http://{shown}:{listening.getsockname()[1]}/  (stop with Ctrl+C)")
+    if host in EVERYWHERE and settings.hosts == LOOPBACK:
+        click.echo("it answers for localhost alone until --name says what others call it", err=True)
     if not stays_here(host) and not settings.proxies:
         click.echo("without TLS whoever is on the way reads along; put a proxy before it: README, Running it", err=True)
 

@@ -133,6 +133,8 @@ def test_requests_are_counted_by_address_and_status(client):
     """Each request counts once, under the address as the code writes it; advice is timed wherever it is given."""
     for path in ("/v1/circuits/belt-reminder", "/v1/circuits/nope", "/v1/circuits/other", "/nope", "/also-nope"):
         client.get(path)
+    for number in range(3):
+        client.open("/v1/advice", method=f"ODD{number}")
     client.post("/v1/advice", json=fakes.GOOD_REQUEST)
     client.get("/circuit/belt-reminder/case?symptom=lamp-stays-dark")
     response = client.get("/metrics")
@@ -146,6 +148,7 @@ def test_requests_are_counted_by_address_and_status(client):
     assert counted["GET", "/v1/circuits/<id>", "404"] == 2
     assert counted["GET", "/v1/circuits/<id>", "200"] == 1
     assert counted["GET", "-", "404"] == 2
+    assert counted["other", "-", "405"] == 3
     advised = {row.name: row.value for row in families["advisor_advice_seconds"].samples if "bucket" not in row.name}
     assert advised["advisor_advice_seconds_count"] == 2
     assert advised["advisor_advice_seconds_sum"] > 0.0
