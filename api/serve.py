@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import ipaddress
 import socket
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from pathlib import Path
 
 import click
 
@@ -17,8 +18,15 @@ from advisor.errors import AdvisorError, SchemaError, StoreError
 @click.option(
     "--port", default=8321, show_default=True, type=click.IntRange(0, 65535), help="Port; 0 takes a free one."
 )
+@click.option(
+    "--model",
+    "files",
+    multiple=True,
+    type=click.Path(exists=True, dir_okay=False, path_type=Path),
+    help="A model file to serve beside the shipped ones; may be given several times.",
+)
 @click.pass_context
-def serve(context: click.Context, host: str, port: int) -> None:
+def serve(context: click.Context, host: str, port: int, files: tuple[Path, ...]) -> None:
     """Serve the JSON API and the pages on this machine."""
     if not _stays_here(host):
         raise click.UsageError(
@@ -33,7 +41,7 @@ def serve(context: click.Context, host: str, port: int) -> None:
     with _listening(host, port) as listening:
         store = usual_store()
         _try(store.prepare)
-        engine = context.obj or _shipped()
+        engine = context.obj or _shipped(files)
         for name in engine.circuits():
             _warm(engine, name)
         server = create_server(create_app(engine, store), sockets=[listening], threads=4, ident=None)
@@ -49,10 +57,10 @@ def _listening(host: str, port: int) -> socket.socket:
         raise click.ClickException(f"cannot listen on {host}, port {port}: {error.strerror}; try --port 0") from error
 
 
-def _shipped() -> Engine:
+def _shipped(files: Sequence[Path]) -> Engine:
     from advisor import shipped_engine  # noqa: PLC0415 - the whole domain
 
-    return shipped_engine()
+    return shipped_engine(files=files)
 
 
 def _stays_here(host: str) -> bool:

@@ -67,4 +67,3 @@ def _paired(nodes: list[Node], below: Sequence[int], cards: Sequence[int]) -> tu
         nodes.append(Node(None, (first, second), (), joined(nodes[first].up, nodes[second].up)))
         left.append(len(nodes) - 1)
     return tuple(left)
-

@@ -119,8 +119,8 @@ def _fixed(node: Node, laid: Sequence[tuple[Scope, Floats]]) -> Floats | None:
     result = None
     for scope, table in laid:
         if scope[0] == node.variable:
-            table = table[tuple(slice(None) if each in scope else None for each in node.own)]
-            result = table if result is None else result * table
+            beside = table[tuple(slice(None) if each in scope else None for each in node.own)]
+            result = beside if result is None else result * beside
     return result
 
 

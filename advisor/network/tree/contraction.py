@@ -127,6 +127,7 @@ def _by_products(
     shape, back = [cards[each] for each in order], [*(order.index(each) for each in wanted), len(order)]
 
     def run(message: Floats) -> Floats:
+        """Lay the message out as matrices, multiply, and lay the result out as wanted."""
         cases = message.shape[-1]
         result: Floats = np.matmul(matrix, message.transpose(laid).reshape(z, k, c * cases))
         return result.reshape(*shape, cases).transpose(back)

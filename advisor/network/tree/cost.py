@@ -57,6 +57,6 @@ class Cost:
         """
         if self.bytes() > limit:
             raise NetworkTooLargeError(
-                f"the network needs {self.bytes() / 2**20:,.0f} MiB for one case, allowed are {limit / 2**20:,.0f}: its "
-                f"largest table has {self.largest:,} entries, its messages {self.messages:,}"
+                f"the network needs {self.bytes() / 2**20:,.0f} MiB for one case, allowed are {limit / 2**20:,.0f}; "
+                f"its largest table has {self.largest:,} entries, its messages {self.messages:,}"
             )

@@ -60,7 +60,9 @@ class Seen:
             raise RequestError(problems)
         states = {name: network.by_name[name].states for name in names}
         codes = {
-            name: np.array([states[name].index(case[name]) if name in case else MISSING for case in cases], dtype=np.intp)
+            name: np.array(
+                [states[name].index(case[name]) if name in case else MISSING for case in cases], dtype=np.intp
+            )
             for name in names
         }
         return Seen(network, len(cases), codes)
@@ -110,7 +112,9 @@ class Seen:
 
     def described(self, case: int) -> str:
         """What one case has shown, in words."""
-        hard = [f"{name}={self.network.by_name[name].states[c[case]]}" for name, c in self.codes.items() if c[case] >= 0]
+        hard = [
+            f"{name}={self.network.by_name[name].states[c[case]]}" for name, c in self.codes.items() if c[case] >= 0
+        ]
         soft = [f"{name}=?" for name, given in self.likelihoods.items() if np.ptp(given[case]) > 0.0]
         return ", ".join([*hard, *soft]) or "nothing"
 

@@ -120,9 +120,7 @@ class Discrete:
     def tables(self) -> list[Family]:
         """All families written out, each noisy-MAX as its chain."""
         return [
-            step
-            for family in self.families
-            for step in ([family] if isinstance(family, Family) else family.families())
+            step for family in self.families for step in ([family] if isinstance(family, Family) else family.families())
         ]
 
 

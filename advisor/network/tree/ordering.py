@@ -36,7 +36,8 @@ def best_order(scopes: Sequence[Sequence[str]], cards: Mapping[str, int], tries:
         tries: How often each greedy rule is tried; the first try of a rule has no luck in it but that of its seed.
     """
     size = {name: math.log(card) for name, card in cards.items()}
-    best, least = (), math.inf
+    best: tuple[str, ...] = ()
+    least = math.inf
     for seed in range(tries):
         for score in (_fill, _weighted_fill, _size):
             order, total = _greedy(moral(scopes), size, score, random.Random(seed), least)

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import reduce
 
 import numpy as np
 
@@ -34,7 +33,7 @@ class Product:
     @staticmethod
     def of(scopes: Sequence[Scope], cards: Sequence[int]) -> Product:
         """Plan the product of tables of some scopes, in the order in which they stand."""
-        over = [reduce(joined, scopes[: i + 1], ()) for i in range(len(scopes))]
+        over = [joined(*scopes[: i + 1]) for i in range(len(scopes))]
         pairs = tuple((spread(a, c), spread(b, c)) for a, b, c in zip(over, scopes[1:], over[1:], strict=False))
         return Product(over[-1] if over else (), pairs, sum(size(scope, cards) for scope in over[1:]))
 
@@ -155,8 +154,8 @@ class Worker:
     @property
     def entries(self) -> int:
         """Numbers that it touches outside of matrix products on both passes, for one case."""
-        steps = (self.gather, self.lift, self.leaf, *self.turns)
-        return sum(part.entries for part in steps) + 2 * self.back.entries
+        steps = self.gather.entries + self.lift.entries + self.leaf.entries
+        return steps + sum(turn.entries for turn in self.turns) + 2 * self.back.entries
 
     @property
     def products(self) -> int:

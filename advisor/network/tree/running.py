@@ -18,7 +18,7 @@ from advisor.network.tree.cost import LIMIT_BYTES
 from advisor.network.tree.evidence import Seen
 from advisor.network.worlds import Floats
 
-CACHE_BYTES = 4 * 2**20
+CACHE_BYTES = 8 * 2**20
 """Size of the largest table of all cases that run at once: what stays in a processor's cache [bytes]."""
 _MOST, _LEAST = 512, 8
 _NAMED = 20
@@ -53,6 +53,11 @@ def posteriors(tree: Tree, seen: Seen, names: Sequence[str] | None = None) -> Be
     Raises:
         ImpossibleFindingsError: the evidence of some case has probability zero; pointers are #/cases/3.
     """
+    return _certain(seen, _beliefs(tree, seen, names, own=True))
+
+
+def possible_posteriors(tree: Tree, seen: Seen, names: Sequence[str] | None = None) -> Beliefs:
+    """The same where some cases may be impossible: their logarithm is minus infinity, their posteriors are zeros."""
     return _beliefs(tree, seen, names, own=True)
 
 
@@ -62,7 +67,7 @@ def retracted(tree: Tree, seen: Seen, names: Sequence[str] | None = None) -> Bel
     Raises:
         ImpossibleFindingsError: the evidence of some case has probability zero.
     """
-    return _beliefs(tree, seen, names, own=False)
+    return _certain(seen, _beliefs(tree, seen, names, own=False))
 
 
 def chunks(tree: Tree, cases: int) -> Iterator[slice]:
@@ -75,31 +80,28 @@ def chunks(tree: Tree, cases: int) -> Iterator[slice]:
 
 def _beliefs(tree: Tree, seen: Seen, names: Sequence[str] | None, *, own: bool) -> Beliefs:
     wanted = [family.name for family in tree.network.families] if names is None else list(names)
-    way = tree.on_the_way(wanted)
-    logs, tables = np.zeros(seen.cases), {name: np.zeros((seen.cases, tree.network.cards[name])) for name in wanted}
-    impossible: list[int] = []
+    way, places = tree.on_the_way(wanted), [tree.place[name] for name in wanted]
+    logs, tables = np.zeros(seen.cases), [np.zeros((seen.cases, tree.cards[place])) for place in places]
     for rows in chunks(tree, seen.cases):
         run = _Pass(tree, seen, rows)
         logs[rows] = run.log_evidence()
-        if not np.isfinite(logs[rows]).all():
-            impossible += (rows.start + np.flatnonzero(~np.isfinite(logs[rows]))).tolist()
-        elif not impossible:
-            found = run.down(way)
-            for name in wanted:
-                place = tree.place[name]
-                joint = found[place] * run.likelihoods[place] if own else found[place]
-                np.divide(joint, joint.sum(axis=0), out=tables[name][rows].T)
-    if impossible:
-        raise _refused(seen, impossible)
-    return Beliefs(logs, tables)
+        possible, found = np.isfinite(logs[rows]), run.down(way)
+        for place, table in zip(places, tables, strict=True):
+            joint = found[place] * run.likelihoods[place] if own else found[place]
+            np.divide(joint, joint.sum(axis=0), out=table[rows].T, where=possible)
+    return Beliefs(logs, dict(zip(wanted, tables, strict=True)))
 
 
-def _refused(seen: Seen, cases: Sequence[int]) -> ImpossibleFindingsError:
+def _certain(seen: Seen, beliefs: Beliefs) -> Beliefs:
+    """Refuse the beliefs if some case is impossible."""
+    cases = np.flatnonzero(~np.isfinite(beliefs.log_evidence)).tolist()
+    if not cases:
+        return beliefs
     what = "this evidence has probability zero: {}"
     problems = [RequestProblem(f"#/cases/{i}", what.format(seen.described(i))) for i in cases[:_NAMED]]
     if len(cases) > _NAMED:
         problems.append(RequestProblem("#/cases", f"and {len(cases) - _NAMED} more"))
-    return ImpossibleFindingsError(problems)
+    raise ImpossibleFindingsError(problems)
 
 
 class _Pass:
