@@ -66,7 +66,7 @@ def _table(path: Path, tables: Tables) -> Checked:
 def _network(path: Path, roles: Roles) -> Checked:
     model = load_network(roles, cache_folder())
     causes, singles = model.compiled.causes, slice(SPECIALS, SPECIALS + len(model.compiled.causes))
-    more = model.compiled.presence[singles] > model.compiled.presence[NONE]
+    more = model.compiled.presence[singles] > model.compiled.presence[NONE] + 1e-6
     started = {
         symptom: tuple(cause for cause, starts in zip(causes, column, strict=True) if starts)
         for symptom, column in zip(roles.symptoms, more.T, strict=True)

@@ -12,6 +12,7 @@ import re
 import sys
 import warnings
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -39,11 +40,13 @@ def read_network(path: Path) -> tuple[Family, ...]:
     except Exception as error:  # the reader has no errors of its own: whatever a broken text makes it raise
         what = f"the reader cannot make a network of this file: {type(error).__name__}: {error}"
         raise KnowledgeError([Problem(str(path), 1, 1, what)]) from error
-    found = [*_off(families), *problems(families)]
-    if found or not families:
-        said = found or [("", "the file has no variables")]
-        raise KnowledgeError([Problem(str(path), _line(text, name), 1, what) for name, what in said])
-    return tuple(Family(f.name, f.states, f.parents, f.table / f.table.sum(axis=-1, keepdims=True)) for f in families)
+    found = list(_off(families))
+    if not found:
+        families = [replace(f, table=f.table / f.table.sum(axis=-1, keepdims=True)) for f in families]
+        found = list(problems(families)) if families else [("", "the file has no variables")]
+    if found:
+        raise KnowledgeError([Problem(str(path), _line(text, name), 1, what) for name, what in found])
+    return tuple(families)
 
 
 def _text(path: Path) -> str:
