@@ -13,9 +13,6 @@ from advisor.knowledge.interchange import read_network
 from advisor.network.tree.evidence import Seen
 from advisor.network.tree.families import Discrete, Family
 
-COUNTED = 1e-300
-"""Likelihoods down to here are told from zero."""
-
 
 def random_families(rng: np.random.Generator, count: int, zeros: float = 0.0) -> tuple[Family, ...]:
     """A network of some variables of two to four states and at most three parents; a share of chances is zero."""
@@ -66,3 +63,38 @@ def one_case(network: Discrete, codes: dict[str, np.ndarray], case: int) -> dict
 def seen(network: Discrete, codes: dict[str, np.ndarray]) -> Seen:
     """Cases as the engine takes them."""
     return Seen(network, len(next(iter(codes.values()))), codes)
+
+
+def bif_of(families) -> str:
+    """A network as text in BIF, a row for each state of the parents."""
+    lines = ["network test {", "}"]
+    states = {f.name: f.states for f in families}
+    for f in families:
+        lines.append(f"variable {f.name} {{\n  type discrete [ {len(f.states)} ] {{ {', '.join(f.states)} }};\n}}")
+    for f in families:
+        if not f.parents:
+            lines.append(f"probability ( {f.name} ) {{\n  table {_numbers(f.table)};\n}}")
+            continue
+        lines.append(f"probability ( {f.name} | {', '.join(f.parents)} ) {{")
+        for row in np.ndindex(f.table.shape[:-1]):
+            above = ", ".join(states[parent][i] for parent, i in zip(f.parents, row, strict=True))
+            lines.append(f"  ({above}) {_numbers(f.table[row])};")
+        lines.append("}")
+    return "\n".join(lines) + "\n"
+
+
+def xmlbif_of(families) -> str:
+    """The same in XMLBIF; numbers run over the parents in their order, the variable's own states fastest."""
+    lines = ['<?xml version="1.0"?>', '<BIF VERSION="0.3"><NETWORK><NAME>test</NAME>']
+    for f in families:
+        outcomes = "".join(f"<OUTCOME>{state}</OUTCOME>" for state in f.states)
+        lines.append(f'<VARIABLE TYPE="nature"><NAME>{f.name}</NAME>{outcomes}</VARIABLE>')
+    for f in families:
+        above = "".join(f"<GIVEN>{parent}</GIVEN>" for parent in f.parents)
+        numbers = " ".join(map(repr, f.table.ravel().tolist()))
+        lines.append(f"<DEFINITION><FOR>{f.name}</FOR>{above}<TABLE>{numbers}</TABLE></DEFINITION>")
+    return "\n".join([*lines, "</NETWORK></BIF>"]) + "\n"
+
+
+def _numbers(row) -> str:
+    return ", ".join(map(repr, row.tolist()))

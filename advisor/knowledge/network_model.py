@@ -49,12 +49,14 @@ class NetworkModel(TableModel):
         roles: What its nodes are.
         tree: The compiled network.
         root: Prior of the fault sets.
+        reported: P(symptom shows) over the whole network, shape (S,).
         states: Which states each part's node may have under each hypothesis, 0 or 1, shape (H, D), by node.
     """
 
     roles: Roles
     tree: Tree
     root: Prior
+    reported: Floats
     states: Mapping[str, Floats]
 
     def prior_of(self, worlds: Worlds, vehicle: Vehicle) -> Prior:
@@ -69,12 +71,10 @@ class NetworkModel(TableModel):
 
     def complaint(self, root: Prior, symptom: int) -> Floats:
         """P(symptom reported | hypothesis), shape (H,): as the network says, the other two by their shares."""
-        shown: Floats = self.compiled.presence[:, symptom].copy()
-        listed = _listed(root)
-        shares = self.intake.all[[AS_DESIGNED, UNLISTED]]
-        special = shares / (1.0 - shares.sum()) * float(listed @ shown) / root.weights[[AS_DESIGNED, UNLISTED]]
-        shown[[AS_DESIGNED, UNLISTED]] = np.minimum(special, 1.0)
-        return shown
+        given: Floats = self.compiled.presence[:, symptom].copy()
+        shares, listed = self.intake.all[[AS_DESIGNED, UNLISTED]], (1.0 - 2.0 * ROOT_MASS) * self.reported[symptom]
+        given[[AS_DESIGNED, UNLISTED]] = np.minimum(shares / (1.0 - shares.sum()) * listed / ROOT_MASS, 1.0)
+        return given
 
     def evidence(self, findings: Sequence[Finding], root: Prior, axis: Axis | None = None) -> list[Evidence]:
         """Each finding as a likelihood over the hypotheses, given those before it since the last repair.
@@ -259,19 +259,13 @@ def network_model(roles: Roles, network: Discrete, hypotheses: int) -> NetworkMo
         roles=roles,
         tree=tree,
         root=root,
+        reported=presence_of(tree, Seen(network, 1), roles)[0],
         states=states,
     )
 
 
 def _rows(seen: Mapping[str, Floats], count: int) -> dict[str, Floats]:
     return {node: np.tile(given, (count, 1)) for node, given in seen.items()}
-
-
-def _listed(root: Prior) -> Floats:
-    """Prior of what the network says itself: all but "as designed" and "unlisted"."""
-    weights: Floats = root.weights.copy()
-    weights[[AS_DESIGNED, UNLISTED]] = 0.0
-    return weights
 
 
 def _ratio(after: Floats, before: Floats) -> Floats:
