@@ -57,6 +57,7 @@ class Caller:
             response = connection.getresponse()
             told = json.loads(response.read())
         except (OSError, HTTPException, ValueError):
+            self.statuses[None] += 1
             return None  # killed before the answer was whole: nobody knows whether it was written
         finally:
             connection.close()
@@ -96,9 +97,14 @@ class Callers:
         """How many notes were acknowledged so far."""
         return sum(len(caller.written) for caller in self.callers)
 
+    @property
+    def heard(self) -> str:
+        """What callers were told so far, None for no answer."""
+        return str(sum((caller.statuses for caller in self.callers), Counter()))
+
     def wait_for(self, more: int, seconds: float) -> None:
         """Wait until so many more notes were acknowledged; fails after a time [s]."""
         wanted, end = self.written + more, time.monotonic() + seconds
         while self.written < wanted:
-            assert time.monotonic() < end, f"only {self.written} of {wanted} were written in time"
+            assert time.monotonic() < end, f"{self.written} of {wanted} were written in time; {self.heard}"
             time.sleep(0.02)

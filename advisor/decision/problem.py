@@ -198,8 +198,8 @@ class Problem:
             raise ValueError("the belief must be a distribution")
         if not ((self.passes >= 0.0) & (self.passes <= 1.0)).all():
             raise ValueError("a probability to pass is outside 0 to 1")
-        if not ((self.ending >= 0.0).all() and 0.0 < self.hand_over < np.inf):
-            raise ValueError("ending costs nothing or something, handing over something finite")
+        if not ((self.ending >= 0.0).all() and 0.0 <= self.hand_over < np.inf):
+            raise ValueError("ending and handing over cost nothing or something finite")
 
     @cached_property
     def still(self) -> Floats:

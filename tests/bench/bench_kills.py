@@ -13,6 +13,7 @@ import os
 import random
 import signal
 import subprocess
+import sys
 import tempfile
 import time
 from collections.abc import Iterator
@@ -34,6 +35,7 @@ from advisor.store.store import Store
 WRITERS, A_CASE, WORKERS = 16, 2, 2
 KILLS_A_ROUND = 20  # a case holds 2,000 events
 WHOLE = 4
+PATIENCE = 300.0  # [s] until writing goes on; a worker that finds no compiled circuits makes them first
 
 
 @dataclass(frozen=True)
@@ -81,11 +83,15 @@ def count(place: str, folder: Path, kills: int, rng: random.Random, count: int =
             here = min(KILLS_A_ROUND, kills - found.kills)
             with Callers(callers) as at_work:
                 for number in range(here):
-                    at_work.wait_for(3, 120.0)
+                    at_work.wait_for(3, PATIENCE)
                     time.sleep(rng.uniform(0.0, 0.2))
                     _kill(served, whole=number % WHOLE == WHOLE - 1, rng=rng)
-                at_work.wait_for(3, 120.0)
+                at_work.wait_for(3, PATIENCE)
             found = _added(found, here, store, callers)
+            print(f"so far: {found}", file=sys.stderr)
+    except AssertionError:
+        print(served.said.read_text()[-2000:], file=sys.stderr)
+        raise
     finally:
         served.kill()
         store.close()

@@ -40,7 +40,7 @@ class Outage:
 
     def __str__(self) -> str:
         """Give the figures on a line."""
-        told = ", ".join(f"{status}: {count}" for status, count in sorted(self.statuses.items()))
+        told = ", ".join(f"{status}: {count}" for status, count in sorted(self.statuses.items(), key=str))
         return (
             f"{len(self.resumed)} outages of {AWAY:.0f} s under {WRITERS} writers: {told}; written again within "
             f"{max(self.resumed):.2f} s; {self.acknowledged} acknowledged, {self.lost} lost, {self.doubled} doubled; "

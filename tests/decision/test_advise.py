@@ -111,6 +111,14 @@ def test_dear_labour_and_cheap_hand_over(model):
     assert decide(model, [COMPLAINT], costs=Costs(hand_over=1.0)).next.kind == "hand_over"
 
 
+@pytest.mark.parametrize("depth", [1, 2])
+def test_handing_over_for_nothing(model, depth):
+    """Where handing over is free, that is the step, one and two steps ahead, and numbers stay finite."""
+    advice = decide(model, [COMPLAINT], costs=Costs(hand_over=0.0), depth=depth)
+    assert advice.next.kind == "hand_over"
+    assert np.isfinite([advice.expected_cost_now, *(row.worth for row in advice.tests)]).all()
+
+
 def test_free_work_is_no_division_by_zero(model):
     """Labour without a price leaves finite numbers."""
     advice = decide(model, [COMPLAINT], costs=Costs(labour_per_hour=0.0))
