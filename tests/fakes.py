@@ -120,7 +120,7 @@ SCHEMATIC = Schematic(
     },
     wires={
         "W101": Wire("W101", "F8", "C12/1", 0.5, 1.1, "GNRD", "knee-panel", AT),
-        "W102": Wire("W102", "C12/4", "G2", 0.75, 0.5, "BN", "knee-panel", AT),
+        "W102": Wire("W102", "C12/4", "G4", 0.75, 0.5, "BN", "knee-panel", AT),
         "W103": Wire("W103", "C12/7", "X31/1/a", 0.5, 2.4, "GNWH", "under-seat", AT),
         "W109": Wire("W109", "C20/11", "C12/9", 0.35, 0.9, "GNBK", "knee-panel", AT),
     },

@@ -48,7 +48,11 @@ class Junction:
 
 @dataclass(frozen=True)
 class Connector:
-    """A plug: cavities in drawing order, in `rows` equal rows; inline ones have wires on both halves."""
+    """A plug: cavities in drawing order, in `rows` equal rows; inline ones have wires on both halves.
+
+    `drawn_from` is the side that the rows are seen from (`wires` or `contacts`), `latch` and `key` where they sit in
+    that drawing (top, bottom, left, right, or nothing), `contact_mm` the width of the contacts [mm].
+    """
 
     id: str
     title: str
@@ -57,6 +61,10 @@ class Connector:
     rows: int
     at: Address
     inline: bool = False
+    drawn_from: str = "wires"
+    latch: str = ""
+    key: str = ""
+    contact_mm: float | None = None
 
 
 @dataclass(frozen=True)

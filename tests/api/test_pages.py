@@ -205,11 +205,11 @@ def test_what_came_of_a_repair_is_noted(client):
 
 
 def test_the_connector_can_be_mirrored(client):
-    """The drawing can be turned to the mating side and back."""
+    """The drawing can be turned to the contacts and back."""
     found, source = page(client, VOLTS)
-    turned, after = page(client, found.link("Draw from the mating side", source))
-    assert "seen from the mating side" in turned.text
-    assert turned.link("Draw from the wire side", after) == VOLTS
+    turned, after = page(client, found.link("Look at the contacts instead", source))
+    assert "looking at the contacts" in turned.text
+    assert turned.link("Look at the wires instead", after) == VOLTS
 
 
 @pytest.mark.parametrize(
