@@ -23,6 +23,8 @@ RECHECK = "but one finding fits badly: check its cavity, the side that the plug 
 RECHECK_BLACK = (
     "but the voltages fit better if the black lead has no good ground: put it on the battery's negative post"
 )
+MIRRORED_ABOVE = 0.5
+"""Probability of a connector read from the other side from which that is said: likelier than not."""
 
 PROVED = (
     "the complaint is gone: see it work once more under every condition that it came with, put back what was "

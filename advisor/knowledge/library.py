@@ -147,6 +147,14 @@ class Cells:
 
 
 @dataclass(frozen=True)
+class Mirrored:
+    """How often somebody reads a connector from the wrong side, all of a case long, with its source."""
+
+    chance: float
+    source: str
+
+
+@dataclass(frozen=True)
 class Library:
     """The part library: types, exposures, intake, instruments, limits, wire table."""
 
@@ -163,3 +171,4 @@ class Library:
     cells: Cells
     leakage: Cells
     types: Mapping[str, PartType]
+    mirrored: Mirrored | None = None

@@ -17,6 +17,7 @@ from advisor.knowledge.library import (
     Intake,
     Library,
     Limit,
+    Mirrored,
     PartType,
     PlaceEventRate,
     RepairTemplate,
@@ -283,6 +284,7 @@ class LibraryFile:
     high_resistance_cells: Cells | None = None
     leakage_cells: Cells | None = None
     types: Mapping[str, PartType] = field(default_factory=dict)
+    mirrored: Mirrored | None = None
 
     def complete(self) -> Library:
         """Return the library; call it only when no problem was noted."""
@@ -305,6 +307,7 @@ class LibraryFile:
             cells=cells,
             leakage=leakage,
             types=self.types,
+            mirrored=self.mirrored,
         )
 
 
@@ -334,6 +337,7 @@ LIBRARY = Record(
             )
         ),
         "intake": required(INTAKE),
+        "mirrored": optional(Record(Mirrored, {"chance": required(Number(above=0, most=0.5)), "source": SOURCE})),
         "instruments": required(
             Record(_by_name, {name: required(_instrument(name, rows)) for name, rows in INSTRUMENTS.items()})
         ),
