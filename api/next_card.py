@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from advisor.contract.answer import AdviceAnswer, RepairOut, TestOut
 from advisor.contract.cautions import Caution
@@ -60,10 +60,16 @@ class NextCard:
     repair: RepairLine | None = None
     text: str = ""
     picked: bool = False
+    bearings: str = ""
 
 
 def next_card(query: CaseQuery, answer: AdviceAnswer, schematic: Schematic, costs: CostsIn) -> NextCard:
     """Choose the step and word it."""
+    found = answer.next.bearings
+    return replace(_chosen(query, answer, schematic, costs), bearings=found.text if found else "")
+
+
+def _chosen(query: CaseQuery, answer: AdviceAnswer, schematic: Schematic, costs: CostsIn) -> NextCard:
     step, pick = answer.next, query.view("pick")
     tests = {test.test: test for test in answer.tests}
     if pick in tests and pick != step.id:

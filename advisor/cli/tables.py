@@ -45,7 +45,15 @@ def _next(answer: AdviceAnswer) -> Panel:
     repair = next((item for item in answer.repairs if step.kind == "repair" and item.repair == step.id), None)
     title = test.title if test else repair.title if repair else step.kind.replace("_", " ")
     asking = [said] if (said := of_asking(answer)) else []
-    lines = [title, step.reason, *asking, *(_how(test) if test else ()), *(_mind(repair.cautions) if repair else ())]
+    finding = [step.bearings.text] if step.bearings else []
+    lines = [
+        title,
+        step.reason,
+        *asking,
+        *finding,
+        *(_how(test) if test else ()),
+        *(_mind(repair.cautions) if repair else ()),
+    ]
     return Panel(Group(*lines), title=f"next: {step.kind.replace('_', ' ')}", title_align="left")
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -157,11 +157,18 @@ class Predicted:
             return Linked(rows[self.row[kept], None], rows[self.row[self.hidden[kept]], None], "", 0.0, none)
         each = [self.outcome(o.id, axis, 0.0).shared for o in self.test.outcomes]
         known = [shared for shared in each if shared is not None]
-        table = np.stack([shared.table for shared in known], axis=-1)
+        stray, turned = np.array([shared.stray for shared in known]), [s.turned for s in known if s.turned]
+        straight = self._either([shared.table for shared in known], self.row, kept)
+        other = self._either([t.table for t in turned], turned[0].row, kept) if turned else None
+        connector, chance = (turned[0].connector, turned[0].chance) if turned else ("", 0.0)
+        place, stray = known[0].place, stray / stray.sum()
+        return Linked(*straight, place, self.lasting, stray, connector, chance, other)
+
+    def _either(self, columns: Sequence[Floats], row: Ints, kept: Ints) -> tuple[Floats, Floats]:
+        """All outcomes by hypothesis and state while its fault shows, and while it hides, shape (H, G, O) each."""
+        table = np.stack(columns, axis=-1)
         table /= table.sum(axis=-1, keepdims=True)
-        stray = np.array([shared.stray for shared in known])
-        rows, hidden = table[self.row[kept]], table[self.row[self.hidden[kept]]]
-        return Linked(rows, hidden, known[0].place, self.lasting, stray / stray.sum())
+        return table[row[kept]], table[row[self.hidden[kept]]]
 
     def shown(self, hypothesis: int, scale: float, spread: float) -> float | None:
         """What is predicted under one hypothesis at one supply [V, A, ohm, share, chance]; None if it never settles."""

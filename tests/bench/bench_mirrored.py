@@ -70,20 +70,18 @@ def belief(model: Model, findings: Sequence[Finding]) -> Posterior:
     return found
 
 
-def read(technician: Technician, vehicle: int, test: Test, *, mirrored: bool) -> Finding:
+def read(technician: Technician, test: Test, *, mirrored: bool) -> Finding:
     """Read one test as it is meant, or at the mirrored cavities; a lead in the air wanders or is over range."""
     if not mirrored:
-        return technician.read([(vehicle, test)])[0]
+        return technician.read([(0, test)])[0]
     observed = mirror_of(test, technician.twin.model.wiring).observed
     if observed is not None:
-        return technician.read([(vehicle, replace(test, observed=observed))])[0]
+        return technician.read([(0, replace(test, observed=observed))])[0]
     value = None if test.unit == "ohm" else round(float(0.5 * technician.rng.normal()), 2)
     return ReadingFinding(test.id, value)
 
 
-def trial(
-    technician: Technician, vehicle: int, symptom: str, tests: Sequence[Test], *, mirrored: bool, guided: bool
-) -> int:
+def trial(technician: Technician, symptom: str, tests: Sequence[Test], *, mirrored: bool, guided: bool) -> int:
     """After how many findings at a connector it is said to be mirrored, 0 for never."""
     model, rng = technician.twin.model, technician.rng
     name = mirror_of(tests[0], model.wiring).connector
@@ -91,7 +89,7 @@ def trial(
     left = list(tests)
     test = left[int(rng.integers(len(left)))]
     for done in range(1, MOST + 1):
-        findings.append(read(technician, vehicle, test, mirrored=mirrored))
+        findings.append(read(technician, test, mirrored=mirrored))
         left = [t for t in left if t.observed.red != test.observed.red or t.setup != test.setup]
         found = belief(model, findings)
         if found.mirrored[name] >= MIRRORED_ABOVE:
@@ -113,7 +111,7 @@ def trials(model: Model, vehicles: int, rng: np.random.Generator, *, guided: boo
         name = str(rng.choice(sorted(plugs)))
         for mirrored in (True, False):
             technician = Technician(twin, fleet, rng)
-            said = trial(technician, 0, symptom, plugs[name], mirrored=mirrored, guided=guided)
+            said = trial(technician, symptom, plugs[name], mirrored=mirrored, guided=guided)
             yield Trial(kind_of(model, name, plugs[name]), mirrored, said)
 
 
