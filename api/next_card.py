@@ -8,6 +8,7 @@ from advisor.contract.answer import AdviceAnswer, RepairOut, TestOut
 from advisor.contract.cautions import Caution
 from advisor.contract.request import CostsIn
 from advisor.contract.saying import of_asking
+from advisor.contract.spares import spare_line
 from advisor.decision.choosing import LIKELY
 from advisor.knowledge.documents import Schematic
 from api import words
@@ -47,6 +48,7 @@ class RepairLine:
     cost: str
     share: str
     cautions: tuple[Caution, ...]
+    spares: tuple[str, ...]
     results: tuple[tuple[str, str], ...]
 
 
@@ -101,6 +103,7 @@ def repair_line(repair: RepairOut, costs: CostsIn, query: CaseQuery) -> RepairLi
         cost=words.money(repair.cost, costs.currency),
         share=words.share(repair.probability),
         cautions=repair.cautions,
+        spares=tuple(spare_line(spare) for spare in repair.spares),
         results=tuple((label, query.plus(("fix", f"{repair.repair}{mark}")).url()) for label, mark in results),
     )
 

@@ -34,6 +34,8 @@ from advisor.errors import ImpossibleFindingsError, RequestProblem
 from advisor.knowledge.catalogue import Outcome, Setup, Test, Withheld
 from advisor.knowledge.documents import Address, Connector, Ground, Junction, Part, Place, Schematic, Symptom, Wire
 from advisor.knowledge.library import Cells, FaultMode, Hazard, Intake, Library, PartType, RepairTemplate
+from advisor.knowledge.reader import read_library
+from advisor.knowledge.shipped import shipped
 from advisor.network.findings import DeclinedFinding, Finding, ReadingFinding, RepairFinding, SymptomFinding
 
 AT = Address("fake.yaml", 1, 1)
@@ -60,6 +62,7 @@ def _type(name: str, *modes: str) -> PartType:
 
 
 LIBRARY = Library(
+    cautions=read_library(shipped("models") / "library" / "parts.yaml").cautions,
     title="fake library",
     faults_per_year=0.02,
     typical_years=8,

@@ -11,6 +11,7 @@ from advisor.contract.engine import KnownModel
 from advisor.contract.frozen import Answered
 from advisor.contract.reasons import ReasonsOut, reasons_out
 from advisor.contract.request import AdviceRequest
+from advisor.contract.spares import SpareOut, spares_out
 from advisor.contract.version import ENGINE_VERSION
 from advisor.contract.wording import cause_title, node_title, part_title, place_title
 from advisor.decision.advice import Advice, Asked, CauseShare, NotProved, RepairShare, Stopping, TestWorth
@@ -138,6 +139,7 @@ class RepairOut(Answered):
     cost: float
     probability: float
     cautions: tuple[Caution, ...]
+    spares: tuple[SpareOut, ...]
 
 
 class EstimateOut(Answered):
@@ -372,7 +374,7 @@ def _test(schematic: Schematic, test: Test, worth: TestWorth) -> TestOut:
         cost=worth.cost,
         worth=worth.worth,
         outcomes=tuple(_outcome(test.unit, outcome, probability) for outcome, probability in expected),
-        cautions=cautions((*test.cautions, "disturbing") if test.disturbing else test.cautions),
+        cautions=cautions((*test.cautions, *(["disturbing"] if test.disturbing else [])), schematic.library),
     )
 
 
@@ -389,12 +391,12 @@ def _outcome(unit: str, outcome: Outcome, probability: float) -> OutcomeOut:
 
 
 def _repair(schematic: Schematic, share: RepairShare) -> RepairOut:
-    known = schematic.repairs.get(share.repair)
     return RepairOut(
         repair=share.repair,
         title=share.title,
         minutes=share.minutes,
         cost=share.cost,
         probability=share.probability,
-        cautions=cautions(known.cautions if known else ()),
+        cautions=cautions(share.cautions, schematic.library),
+        spares=spares_out(share.spares),
     )

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from advisor.knowledge.catalogue import Withheld
+from advisor.knowledge.spares import Bought
 from advisor.knowledge.supply import Supply
 
 
@@ -62,6 +63,8 @@ class RepairShare:
     minutes: float
     cost: float
     probability: float
+    cautions: tuple[str, ...] = ()
+    spares: tuple[Bought, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -185,6 +185,8 @@ def _repairs(bench: Bench, belief: Posterior, valued: Valued) -> tuple[RepairSha
             bench.repair_minutes(plan, bench.opened),
             float(prices[index]),
             float(probability[index]),
+            plan.cautions,
+            plan.spares,
         )
         for index in valued.order
         if index < len(bench.ground.plans)

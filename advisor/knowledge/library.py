@@ -6,7 +6,7 @@ All of it comes from `read_library`; every number carries its source.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 
 @dataclass(frozen=True)
@@ -66,6 +66,16 @@ class PartType:
     modes: tuple[FaultMode, ...]
     repair: RepairTemplate
     ohms: float | None = None
+    cautions: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class CautionText:
+    """A safety line: how serious it is (danger, caution or note), the sentence, and its source."""
+
+    level: str
+    text: str
+    source: str
 
 
 @dataclass(frozen=True)
@@ -172,3 +182,4 @@ class Library:
     leakage: Cells
     types: Mapping[str, PartType]
     mirrored: Mirrored | None = None
+    cautions: Mapping[str, CautionText] = field(default_factory=dict)

@@ -37,10 +37,10 @@ def mirror_of(test: Test, wiring: Wiring) -> Mirror | None:
     """
     at = {node: contact for contact, nodes in wiring.sides.items() for node in nodes}
     red, black = test.observed.red, test.observed.black
-    if test.unit not in _METERS or test.setup.jumper or test.setup.lamp or red not in at:
+    connector = test.probe[0][0] if test.probe else ""  # a fuse's own pins may be nodes of a plug behind it
+    if test.unit not in _METERS or test.setup.jumper or test.setup.lamp or connector not in wiring.schematic.connectors:
         return None
-    connector = at[red].partition("/")[0]
-    beside = at.get(black, "").partition("/")[0] == connector
+    beside = len(test.probe) > 1 and test.probe[1][0] == connector
     turned = (_turned(red, wiring, at[red]), _turned(black, wiring, at[black]) if beside else black)
     if turned == (red, black):
         return None

@@ -7,8 +7,9 @@ from contextlib import suppress
 from dataclasses import dataclass, field
 
 from advisor.knowledge.fields import Entries, Record, Rows, Variant, checked_only, optional, required
-from advisor.knowledge.kinds import Choice, Flag, MappingOf, Number, Text, Whole
+from advisor.knowledge.kinds import Choice, Flag, Id, ListOf, MappingOf, Number, Text, Whole
 from advisor.knowledge.library import (
+    CautionText,
     Cells,
     Exposure,
     FaultMode,
@@ -118,8 +119,9 @@ def _part_type(  # noqa: PLR0913, PLR0917  one argument per key of the file
     modes: Mapping[str, FaultMode],
     repair: RepairTemplate,
     ohms: float | None = None,
+    cautions: tuple[str, ...] = (),
 ) -> PartType:
-    return PartType(id, kind, hazard, tuple(modes.values()), repair, ohms)
+    return PartType(id, kind, hazard, tuple(modes.values()), repair, ohms, cautions)
 
 
 def _check_intake(node: YamlMap, intake: Intake, notes: Notes) -> None:
@@ -201,8 +203,13 @@ PART_TYPE = Record(
         "hazard": required(HAZARD),
         "modes": required(Entries(MODE, least=1)),
         "repair": required(REPAIR_TEMPLATE),
+        "cautions": optional(ListOf(Id(), unique=True)),
     },
     check=_check_type,
+)
+CAUTION = Record(
+    CautionText,
+    {"level": required(Choice(("danger", "caution", "note"))), "text": required(Text(longest=300)), "source": SOURCE},
 )
 INTAKE = Record(
     Intake,
@@ -285,6 +292,7 @@ class LibraryFile:
     leakage_cells: Cells | None = None
     types: Mapping[str, PartType] = field(default_factory=dict)
     mirrored: Mirrored | None = None
+    cautions: Mapping[str, CautionText] = field(default_factory=dict)
 
     def complete(self) -> Library:
         """Return the library; call it only when no problem was noted."""
@@ -308,6 +316,7 @@ class LibraryFile:
             leakage=leakage,
             types=self.types,
             mirrored=self.mirrored,
+            cautions=self.cautions,
         )
 
 
@@ -345,6 +354,7 @@ LIBRARY = Record(
         "wire_resistance": required(WIRE_TABLE),
         "high_resistance_cells": required(CELLS),
         "leakage_cells": required(CELLS),
+        "cautions": optional(Entries(CAUTION, section="cautions")),
         "types": required(Entries(PART_TYPE, section="types")),
     },
     check=_check_types,

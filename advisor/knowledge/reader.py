@@ -6,12 +6,13 @@ All problems of all files are raised together as one KnowledgeError.
 from __future__ import annotations
 
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 from advisor.errors import KnowledgeError, Problem
-from advisor.knowledge.documents import Address, Chart, Part, Schematic
+from advisor.knowledge.documents import Address, Chart, Schematic
+from advisor.knowledge.joining import joined
 from advisor.knowledge.library import Library
 from advisor.knowledge.links import Names, World, check_links, check_unique, names_of
 from advisor.knowledge.notes import Notes, raise_problems, suggestion
@@ -21,6 +22,8 @@ from advisor.knowledge.read_circuit import FORMAT as CIRCUIT_FORMAT
 from advisor.knowledge.read_circuit import CircuitFile, circuit_file
 from advisor.knowledge.read_library import FORMAT as LIBRARY_FORMAT
 from advisor.knowledge.read_library import library_file, part_kinds
+from advisor.knowledge.read_spares import FORMAT as SPARES_FORMAT
+from advisor.knowledge.read_spares import SparesFile, spares_file
 from advisor.knowledge.read_tables import FORMAT as TABLE_FORMAT
 from advisor.knowledge.read_tables import table_file
 from advisor.knowledge.read_vehicle import FORMAT as VEHICLE_FORMAT
@@ -28,9 +31,10 @@ from advisor.knowledge.read_vehicle import VehicleFile, in_a_loop, vehicle_file
 from advisor.knowledge.tables import TableFile, Tables
 from advisor.knowledge.yaml_nodes import YamlMap, YamlNode, YamlScalar, load_yaml
 
-FORMATS = (LIBRARY_FORMAT, VEHICLE_FORMAT, CIRCUIT_FORMAT, CHART_FORMAT, TABLE_FORMAT)
-Document = Library | VehicleFile | Schematic | Chart | Tables
+FORMATS = (LIBRARY_FORMAT, VEHICLE_FORMAT, CIRCUIT_FORMAT, CHART_FORMAT, TABLE_FORMAT, SPARES_FORMAT)
+Document = Library | VehicleFile | Schematic | Chart | Tables | SparesFile
 _VEHICLE_BESIDE_CIRCUITS = "../vehicle.yaml"
+_SPARES_BESIDE_VEHICLES = "spares.yaml"
 _LIBRARY_BESIDE_VEHICLES = "../library/parts.yaml"
 
 
@@ -51,6 +55,7 @@ class _Group:
     world: World
     charts: tuple[tuple[_Opened, Chart], ...]
     files: tuple[_Opened, ...]
+    spares: SparesFile
 
     def raise_problems(self) -> None:
         """Raise the problems of all files together, if there are any."""
@@ -138,10 +143,25 @@ def read_tables(path: Path) -> Tables:
     world = replace(alone, notes=(*alone.notes, table.notes))
     check_unique(alone.notes[0], table.notes)
     _check_places(table, contents, world)
-    check_links(table.notes, _table_names(contents, world), world)
-    files = (table, *((vehicle,) if vehicle else ()), library)
+    listed, spares = _spares_of(vehicle)
+    check_links(table.notes, _table_names(contents, world) | _spare_names(listed), world)
+    files = (table, *((vehicle,) if vehicle else ()), library, *listed)
     raise_problems([opened.notes for opened in files])
-    return _tables(contents, world, files)
+    paths = tuple(sorted({str(opened.path.resolve()) for opened in files}))
+    return joined(contents, world.vehicle, world.library.complete(), paths, spares.priced)
+
+
+def read_spares(path: Path) -> SparesFile:
+    """Read a list of spare parts.
+
+    Raises:
+        KnowledgeError: The list has problems; all of them are listed.
+
+    """
+    opened = _open(path, SPARES_FORMAT)
+    spares = spares_file(opened.root, opened.notes)
+    raise_problems([opened.notes])
+    return spares
 
 
 def read_model(path: Path) -> Schematic | Tables:
@@ -172,6 +192,7 @@ def read_any(path: Path) -> Document:
         CIRCUIT_FORMAT: read_schematic,
         CHART_FORMAT: read_chart,
         TABLE_FORMAT: read_tables,
+        SPARES_FORMAT: read_spares,
     }
     if isinstance(written, YamlScalar) and written.text in readers:
         return readers[written.text](path)
@@ -261,14 +282,29 @@ def _read_group(circuit: _Opened, charts: list[_Opened]) -> _Group:
     contents = circuit_file(circuit.root, circuit.notes)
     world = replace(alone, circuit=contents, notes=(*alone.notes, circuit.notes))
     check_unique(alone.notes[0], circuit.notes)
-    names = names_of(world)
+    listed, spares = _spares_of(vehicle)
+    names = names_of(world) | _spare_names(listed)
     check_links(circuit.notes, names, world)
     read = [(opened, chart_file(opened.root, opened.notes)) for opened in charts]
     for opened, _ in read:
         steps = {} if "steps" in opened.notes.blind else {"step": Names(opened.notes.declared.get("steps", {}))}
         check_links(opened.notes, names | steps, world)
     found = tuple((opened, chart) for opened, chart in read if chart is not None)
-    return _Group(circuit, world, found, (circuit, *((vehicle,) if vehicle else ()), library, *charts))
+    return _Group(circuit, world, found, (circuit, *((vehicle,) if vehicle else ()), library, *charts, *listed), spares)
+
+
+def _spares_of(vehicle: _Opened | None) -> tuple[list[_Opened], SparesFile]:
+    """Read the list of spare parts beside a vehicle, if there is one."""
+    path = _beside(vehicle.path, _SPARES_BESIDE_VEHICLES) if vehicle else None
+    if path is None or not _is_file(path):
+        return [], SparesFile()
+    opened = _open(path, SPARES_FORMAT)
+    return [opened], spares_file(opened.root, opened.notes)
+
+
+def _spare_names(listed: Sequence[_Opened]) -> dict[str, Names]:
+    declared = [name for opened in listed for name in opened.notes.declared.get("spares", {})]
+    return {"spare number": Names(declared)} if listed else {}
 
 
 def _nothing() -> tuple[World, _Opened]:
@@ -317,6 +353,7 @@ def _schematic(group: _Group) -> Schematic:
         charts=tuple(replace(chart, circuit=circuit.id) for _, chart in group.charts),
         library=group.world.library.complete(),
         files=tuple(sorted({str(opened.path.resolve()) for opened in group.files})),
+        spares=group.spares.priced,
     )
 
 
@@ -341,35 +378,3 @@ def _table_names(contents: TableFile, world: World) -> dict[str, Names]:
     }
     drawn = {kind: names for kind, names in names_of(world).items() if kind != "cause"}
     return drawn | dict(named for section, named in own.items() if section not in notes.blind)
-
-
-def _tables(contents: TableFile, world: World, files: tuple[_Opened, ...]) -> Tables:
-    """Join a table with its vehicle: places and controls of the vehicle, parts of the table, nothing drawn."""
-    vehicle, library = world.vehicle, world.library.complete()
-    own_types = {part.id: part.type for part in contents.parts.values()}
-    schematic = Schematic(
-        id=contents.id,
-        title=contents.title,
-        vehicle_id=vehicle.id,
-        vehicle_title=vehicle.title,
-        controls=vehicle.controls,
-        places={**vehicle.places, **contents.places},
-        reference=vehicle.reference,
-        chassis=vehicle.chassis,
-        live=vehicle.live,
-        junctions={},
-        connectors={},
-        parts={
-            part.id: Part(part.id, part.id, part.title, part.place, {}, part.at) for part in contents.parts.values()
-        },
-        wires={},
-        splices={},
-        grounds={},
-        normal={},
-        symptoms={name: row.symptom for name, row in contents.symptoms.items()},
-        repairs=contents.repairs,
-        charts=(),
-        library=replace(library, types={**library.types, **own_types}),
-        files=tuple(sorted({str(opened.path.resolve()) for opened in files})),
-    )
-    return Tables(schematic, contents.parts, contents.conditions, contents.symptoms, contents.tests)

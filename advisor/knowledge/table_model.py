@@ -19,7 +19,7 @@ from advisor.knowledge.compiled import Compiled
 from advisor.knowledge.compiling import HYPOTHESES
 from advisor.knowledge.documents import Schematic
 from advisor.knowledge.model import Model
-from advisor.knowledge.places import path
+from advisor.knowledge.places import cautions_at, path
 from advisor.knowledge.prevalence import Vehicle, notice_days, prevalence
 from advisor.knowledge.supply import POST, Axis, Supply
 from advisor.knowledge.tables import Chances, Tables, TableTest
@@ -196,5 +196,7 @@ def _test(test: TableTest, tables: Tables) -> Test:
         unit="",
         outcomes=outcomes,
         normal_value=float(np.argmax(_row(test.leak, test))),
-        cautions=tuple(dict.fromkeys((*condition.cautions, *test.cautions))),
+        cautions=tuple(
+            dict.fromkeys((*condition.cautions, *test.cautions, *cautions_at(tables.schematic.places, test.place)))
+        ),
     )

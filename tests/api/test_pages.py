@@ -98,7 +98,7 @@ def test_cautions_stand_before_the_place(client):
     """Safety is read before anything is opened."""
     found, _ = page(client, f"{CASE}&pick=volts.X31-1.reminding")
     assert found.text.index("Restraint parts are close by") < found.text.index("Go to")
-    assert "vehicle maker's procedure" in found.text
+    assert "vehicle maker's procedure, local codes and licensed practice come first" in found.text
 
 
 def test_causes_are_grouped_and_marked(client):

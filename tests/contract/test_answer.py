@@ -40,7 +40,8 @@ EXTENSIONS = {
     "tests/condition": "jumper",
     "tests/outcomes": "settles",
     "withheld": "title",
-    "repairs": "cautions",
+    "repairs": "cautions spares",
+    "tests/cautions": "source",
     "next": "asks_for bearings",
     "expected_cost": "currency lower_bound gap",
 }
