@@ -28,6 +28,7 @@ READ_THROUGH = {
     REVERSING: REVERSING,
     BLOWER: BLOWER,
     HOT: HOT,
+    f"{VAN}/spares.yaml": BELT,
     f"{VAN}/charts/belt-reminder.chart.yaml": BELT,
     f"{VAN}/charts/reversing-lamps.chart.yaml": REVERSING,
     f"{VAN}/charts/blower.chart.yaml": BLOWER,
