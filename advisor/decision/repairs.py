@@ -16,7 +16,7 @@ VERIFY_MINUTES = 5.0
 
 @dataclass(frozen=True)
 class RepairPlan:
-    """A repair: causes that it restores, minutes with the place open, price of parts [money], where, what to buy."""
+    """A repair: causes that it restores, minutes with the place open, price with coding [money], where, what to buy."""
 
     id: str
     title: str
@@ -52,9 +52,9 @@ def _typical(schematic: Schematic, group: str, items: Sequence[Item], restores: 
     item, template = items[0], items[0].type.repair
     name = schematic.connectors[group].title if group in schematic.connectors else item.title
     spares = spares_for(schematic.spares, group)
-    price = _priced(spares, template.price if item.price is None else item.price)
+    price = _priced(spares, template.price if item.price is None else item.price) + template.coding
     title = template.title.replace("{part}", name)
-    cautions = _cautions(schematic, item.place, item.type.cautions)
+    cautions = _cautions(schematic, item.place, _safety(item.type.cautions, template.coding))
     return RepairPlan(f"repair-{group}", title, restores, template.minutes, price, item.place, cautions, spares)
 
 
@@ -62,10 +62,10 @@ def _written(schematic: Schematic, id: str) -> RepairPlan:
     repair, types = schematic.repairs[id], schematic.library.types
     spares = tuple(b for part in repair.parts for b in bought(schematic.spares, part.number))
     unlisted = sum(part.price for part in repair.parts if part.number not in schematic.spares)
-    price = _priced(spares, 0.0) + unlisted
+    price = _priced(spares, 0.0) + unlisted + repair.coding
     parts = [schematic.parts[name] for cause in repair.restores if (name := cause.split("/")[0]) in schematic.parts]
     own = (*repair.cautions, *(caution for part in parts for caution in types[part.type].cautions))
-    cautions = _cautions(schematic, repair.place, own)
+    cautions = _cautions(schematic, repair.place, _safety(own, repair.coding))
     return RepairPlan(
         id, repair.title, frozenset(repair.restores), repair.minutes, price, repair.place, cautions, spares
     )
@@ -81,3 +81,8 @@ def _cautions(schematic: Schematic, place: str, own: Sequence[str]) -> tuple[str
     there = path(schematic.places, place)
     restraint = ["restraint"] if any(schematic.places[name].restraint for name in there) else []
     return tuple(dict.fromkeys((*own, *restraint, *cautions_at(schematic.places, place))))
+
+
+def _safety(cautions: tuple[str, ...], coding: float) -> tuple[str, ...]:
+    """Cautions of a repair; who buys a part that must be coded is told so."""
+    return (*cautions, "coding") if coding else cautions
