@@ -115,3 +115,24 @@ def weights_of_evidence(prior, holds, joint_of, count) -> tuple[list[float], lis
 
     in_turn = [weight(i, list(range(i))) for i in range(count)]
     return in_turn, [weight(i, [j for j in range(count) if j != i]) for i in range(count)]
+
+
+def every_case(families) -> tuple[list[str], np.ndarray]:
+    """The joint distribution of a small discrete network, an axis for each variable, one product per cell."""
+    names = [family.name for family in families]
+    joint = np.zeros([len(family.states) for family in families])
+    for cell in np.ndindex(joint.shape):
+        at = dict(zip(names, cell, strict=True))
+        joint[cell] = prod(float(f.table[(*(at[parent] for parent in f.parents), at[f.name])]) for f in families)
+    return names, joint
+
+
+def seen_cases(families, likelihoods) -> tuple[float, dict[str, np.ndarray]]:
+    """P(evidence), and P(state | evidence) of every variable, from the joint distribution and likelihoods by name."""
+    names, joint = every_case(families)
+    for axis, name in enumerate(names):
+        shape = [-1 if i == axis else 1 for i in range(len(names))]
+        joint = joint * np.asarray(likelihoods.get(name, np.ones(joint.shape[axis]))).reshape(shape)
+    total = float(joint.sum())
+    sums = [joint.sum(axis=tuple(i for i in range(len(names)) if i != axis)) for axis in range(len(names))]
+    return total, {name: each / total if total else each for name, each in zip(names, sums, strict=True)}

@@ -16,7 +16,7 @@ from advisor.decision.reasons import Explaining
 from advisor.decision.valued import Valued, one_step, two_steps
 from advisor.errors import ImpossibleFindingsError, RequestProblem
 from advisor.knowledge.catalogue import Withheld
-from advisor.knowledge.model import Model
+from advisor.knowledge.model import Marginals, Model
 from advisor.knowledge.prevalence import Vehicle
 from advisor.network.engine import Posterior
 from advisor.network.findings import (
@@ -27,7 +27,6 @@ from advisor.network.findings import (
     RepairFinding,
     SymptomFinding,
 )
-from advisor.network.worlds import AS_DESIGNED, NONE, UNLISTED
 
 BELIEFS: Mapping[int, int] = {3: 20, 4: 60}
 """How many later beliefs each depth beyond two looks at: about 1.5 and 5 s on a shipped circuit."""
@@ -69,7 +68,7 @@ def decide(  # noqa: PLR0913  the contract's own signature
         raise ImpossibleFindingsError(
             [RequestProblem(f"#/findings/{i}", "these findings cannot all be true") for i in range(len(findings))]
         )
-    bench = Bench(model, opened, costs, model.worlds_at(belief.states))
+    bench = Bench(model, opened, costs, model.worlds_given(belief.states, findings))
     left = _left(bench, belief, findings)
     reported = [f.symptom for f in findings if isinstance(f, SymptomFinding) and f.present]
     valued = (
@@ -83,14 +82,15 @@ def decide(  # noqa: PLR0913  the contract's own signature
     asked = asked_for(bench, belief, valued, step, allowed or Allowed(), (left, reported))
     if asked:
         step = NextStep("ask_customer", None, "the next step exceeds what is left of what the customer authorised")
-    causes = _causes(bench, belief, findings)
+    shares = model.marginals(belief, findings)
+    causes = _causes(bench, shares, findings)
     return Advice(
         evidence_probability=belief.evidence / float(root.weights.sum()),
         omitted_mass=root.omitted,
         conflict_decibans=belief.conflict_decibans,
-        no_fault=float(belief.weights[NONE]),
-        as_designed=float(belief.weights[AS_DESIGNED]),
-        unlisted=float(belief.weights[UNLISTED]),
+        no_fault=shares.no_fault,
+        as_designed=shares.as_designed,
+        unlisted=shares.unlisted,
         causes=causes,
         tests=valued.worths,
         withheld=_withheld(bench, belief),
@@ -151,27 +151,26 @@ def _withheld(bench: Bench, belief: Posterior) -> tuple[Withheld, ...]:
     return (*bench.model.withheld, *risky)
 
 
-def _causes(bench: Bench, belief: Posterior, findings: Sequence[Finding]) -> tuple[CauseShare, ...]:
+def _causes(bench: Bench, shares: Marginals, findings: Sequence[Finding]) -> tuple[CauseShare, ...]:
     model = bench.model
     reported = {f.symptom for f in findings if isinstance(f, SymptomFinding) and f.present}
     charts = [chart for chart in model.schematic.charts if chart.symptom in reported]
     blamed = frozenset(part for chart in charts for part in chart.blamed)
-    probability = model.worlds.with_cause(belief.weights)
     repair = {cause: plan.id for plan in reversed(bench.ground.plans) for cause in plan.restores}
-    shares = [
+    rows = [
         CauseShare(
             cause.part,
             cause.mode.id,
-            float(probability[i]),
-            float(belief.low[i]),
-            float(belief.high[i]),
+            float(shares.causes[i]),
+            float(shares.low[i]),
+            float(shares.high[i]),
             repair.get(cause.id),
             (cause.part in blamed) if charts else None,
             model.sections[cause.part],
         )
         for i, cause in enumerate(model.wiring.causes)
     ]
-    return tuple(sorted(shares, key=lambda s: (-s.probability, s.part, s.mode)))
+    return tuple(sorted(rows, key=lambda s: (-s.probability, s.part, s.mode)))
 
 
 def _repairs(bench: Bench, belief: Posterior, valued: Valued) -> tuple[RepairShare, ...]:

@@ -22,7 +22,7 @@ from advisor.knowledge.supply import COARSE, POST, Axis, Supply, spread_of_suppl
 from advisor.knowledge.tabulated import Prediction
 from advisor.knowledge.weighing import Weighing
 from advisor.knowledge.wiring import Wiring, cause_part, severity_cause
-from advisor.network.engine import Evidence, IntakeShares, symptom_likelihood, symptom_unsolved
+from advisor.network.engine import Evidence, IntakeShares, Posterior, symptom_likelihood, symptom_unsolved
 from advisor.network.findings import Finding
 from advisor.network.linked import with_shared
 from advisor.network.nodes import Network, as_nodes, restricted
@@ -41,6 +41,18 @@ MOVED = 0.04
 reading that jumps about: judgement, no source."""
 SUPPLY_STEP = 0.004
 """Supplies are rounded to this share of the rest voltage where outcomes are predicted, so that few tables are made."""
+
+
+@dataclass(frozen=True)
+class Marginals:
+    """What findings leave of the special hypotheses and of each cause, with truncation bounds, shape (C,) each."""
+
+    no_fault: float
+    as_designed: float
+    unlisted: float
+    causes: Floats
+    low: Floats
+    high: Floats
 
 
 @dataclass(frozen=True, eq=False)  # known by identity: comparing its arrays would say nothing
@@ -216,6 +228,15 @@ class Model:
         halvings = max(round(-2.0 * np.log2(spread / self._usual_spread)), 0)
         return self._worlds_at(round(scale / SUPPLY_STEP), halvings)
 
+    def worlds_given(self, states: Floats, findings: Sequence[Finding]) -> Worlds:
+        """The same given what was found, where tests share more than the hypothesis; here they do not."""
+        return self.worlds_at(states)
+
+    def marginals(self, belief: Posterior, findings: Sequence[Finding]) -> Marginals:
+        """What a belief says of each cause."""
+        none, designed, unlisted = belief.weights[[NONE, AS_DESIGNED, UNLISTED]].tolist()
+        return Marginals(none, designed, unlisted, self.worlds.with_cause(belief.weights), belief.low, belief.high)
+
     @cached_property
     def _worlds_at(self) -> Callable[[int, int], Worlds]:
         return lru_cache(maxsize=4)(self._worlds_by_step)
@@ -282,6 +303,10 @@ class Model:
         links = {id: predicted.linked(axis, kept) for id, predicted in self.predicted.items()}
         return with_shared(flat, links, axis.prior, axis.names(self.supply_volts), self.quiet[kept])
 
+    def complaint(self, root: Prior, symptom: int) -> Floats:
+        """P(symptom reported | hypothesis) with selection, shape (H,)."""
+        return symptom_likelihood(self.worlds, root, self.intake, symptom)
+
     def evidence(self, findings: Sequence[Finding], root: Prior, axis: Axis | None = None) -> list[Evidence]:
         """Each finding as a likelihood over the hypotheses; a declined test is none, what is repeated is one.
 
@@ -302,7 +327,7 @@ class Model:
         def reported(symptom: str, present: bool) -> Evidence:
             """A complaint, or its absence, as evidence."""
             index = symptoms[symptom]
-            likelihood = symptom_likelihood(self.worlds, root, self.intake, index)
+            likelihood = self.complaint(root, index)
             if not present:
                 return Evidence(1.0 - likelihood, 1.0)
             otherwise = float(self.compiled.otherwise[index]) if len(self.compiled.otherwise) else 1.0
