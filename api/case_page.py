@@ -17,6 +17,7 @@ from advisor.decision.next_step import RECHECK_ABOVE
 from advisor.knowledge.documents import Schematic
 from api import words
 from api.case_query import CaseQuery, Step
+from api.drawings import Drawn, circuit
 from api.next_card import NextCard, RepairLine, next_card, repair_line, saving
 from api.ranking import Ranking, ranking
 
@@ -60,6 +61,7 @@ class CasePage:
     skipped: tuple[Line, ...]
     ranking: Ranking
     doubt: str
+    drawing: Drawn | None
     tests: tuple[OtherTest, ...]
     more_tests: tuple[OtherTest, ...]
     repairs: tuple[RepairLine, ...]
@@ -84,6 +86,7 @@ def case_page(query: CaseQuery, request: AdviceRequest, answer: AdviceAnswer, mo
     others = _variety(_others(query, answer, request.costs, chosen))
     first = tuple(test for test in others if test.saves)[:SHOWN_TESTS]
     repairs = tuple(repair_line(item, request.costs, query) for item in answer.repairs)
+    shown = chosen.test.test if chosen.test else None
     titles = {item.repair: item.title for item in answer.repairs}
     return CasePage(
         circuit=schematic.id,
@@ -97,6 +100,7 @@ def case_page(query: CaseQuery, request: AdviceRequest, answer: AdviceAnswer, mo
         skipped=_lines(query, ("skip",), lambda step: _title(step[1], model)),
         ranking=ranking(answer),
         doubt=_doubt(answer),
+        drawing=circuit(schematic, answer.causes, next((t for t in answer.tests if t.test == shown), None)),
         tests=first,
         more_tests=tuple(test for test in others if test not in first),
         repairs=repairs[:SHOWN_REPAIRS],

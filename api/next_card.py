@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from advisor.contract.answer import AdviceAnswer, RepairOut, TestOut
 from advisor.contract.cautions import Caution
 from advisor.contract.request import CostsIn
 from advisor.contract.saying import of_asking
+from advisor.contract.spares import spare_line
 from advisor.decision.choosing import LIKELY
 from advisor.knowledge.documents import Schematic
 from api import words
@@ -47,6 +48,7 @@ class RepairLine:
     cost: str
     share: str
     cautions: tuple[Caution, ...]
+    spares: tuple[str, ...]
     results: tuple[tuple[str, str], ...]
 
 
@@ -60,10 +62,16 @@ class NextCard:
     repair: RepairLine | None = None
     text: str = ""
     picked: bool = False
+    bearings: str = ""
 
 
 def next_card(query: CaseQuery, answer: AdviceAnswer, schematic: Schematic, costs: CostsIn) -> NextCard:
     """Choose the step and word it."""
+    found = answer.next.bearings
+    return replace(_chosen(query, answer, schematic, costs), bearings=found.text if found else "")
+
+
+def _chosen(query: CaseQuery, answer: AdviceAnswer, schematic: Schematic, costs: CostsIn) -> NextCard:
     step, pick = answer.next, query.view("pick")
     tests = {test.test: test for test in answer.tests}
     if pick in tests and pick != step.id:
@@ -95,6 +103,7 @@ def repair_line(repair: RepairOut, costs: CostsIn, query: CaseQuery) -> RepairLi
         cost=words.money(repair.cost, costs.currency),
         share=words.share(repair.probability),
         cautions=repair.cautions,
+        spares=tuple(spare_line(spare) for spare in repair.spares),
         results=tuple((label, query.plus(("fix", f"{repair.repair}{mark}")).url()) for label, mark in results),
     )
 

@@ -12,7 +12,7 @@ from advisor.contract.typed import OVER_RANGE
 from advisor.knowledge.documents import Schematic
 from api import words
 from api.case_query import CaseQuery, Step
-from api.face import Face, draw
+from api.drawings import Drawn, faces
 
 
 @dataclass(frozen=True)
@@ -37,7 +37,7 @@ class TestCard:
     cautions: tuple[Caution, ...]
     place: str
     probes: tuple[Lead, ...]
-    faces: tuple[Face, ...]
+    faces: tuple[Drawn, ...]
     mirror_url: str
     mirrored: bool
     buttons: tuple[Button, ...]
@@ -60,7 +60,7 @@ def test_card(test: TestOut, schematic: Schematic, query: CaseQuery) -> TestCard
         cautions=test.cautions,
         place=test.place.title if test.opens else "",
         probes=leads(test.instrument, [(p.connector, p.cavity) for p in test.probe], test.condition.jumper, schematic),
-        faces=_faces(test, schematic, mirrored=mirrored),
+        faces=faces(test, schematic, mirrored=mirrored),
         mirror_url=query.seen(**pick).url() if mirrored else query.seen(**pick, mirror="1").url(),
         mirrored=mirrored,
         buttons=_buttons(test, answered),
@@ -86,17 +86,6 @@ def _opened(place: str, schematic: Schematic) -> tuple[Step, ...]:
             chain.insert(0, ("open", here.id))
         here = schematic.places.get(here.inside) if here.inside else None
     return tuple(chain)
-
-
-def _faces(test: TestOut, schematic: Schematic, *, mirrored: bool) -> tuple[Face, ...]:
-    points = [(role, p.connector, p.cavity) for role, p in zip(("red", "black"), test.probe, strict=False)]
-    if test.condition.jumper:
-        points = [("bridge", *node.partition("/")[::2]) for node in test.condition.jumper]
-    roles: dict[str, dict[str, str]] = {}
-    for role, connector, cavity in points:
-        if connector in schematic.connectors:
-            roles.setdefault(connector, {})[cavity.partition("/")[0]] = role
-    return tuple(draw(schematic.connectors[name], marked, mirrored=mirrored) for name, marked in roles.items())
 
 
 def _buttons(test: TestOut, answered: CaseQuery) -> tuple[Button, ...]:

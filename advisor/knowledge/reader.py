@@ -5,12 +5,13 @@ All problems of all files are raised together as one KnowledgeError.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 from advisor.errors import KnowledgeError, Problem
-from advisor.knowledge.documents import Address, Chart, Part, Schematic
+from advisor.knowledge.documents import Address, Chart, Schematic
+from advisor.knowledge.joining import undrawn
 from advisor.knowledge.library import Library
 from advisor.knowledge.links import Names, World, check_links, check_unique, names_of
 from advisor.knowledge.notes import Notes, raise_problems, suggestion
@@ -23,6 +24,8 @@ from advisor.knowledge.read_library import FORMAT as LIBRARY_FORMAT
 from advisor.knowledge.read_library import library_file, part_kinds
 from advisor.knowledge.read_roles import FORMAT as NETWORK_FORMAT
 from advisor.knowledge.read_roles import roles_file
+from advisor.knowledge.read_spares import FORMAT as SPARES_FORMAT
+from advisor.knowledge.read_spares import SparesFile, spares_file
 from advisor.knowledge.read_tables import FORMAT as TABLE_FORMAT
 from advisor.knowledge.read_tables import table_file
 from advisor.knowledge.read_vehicle import FORMAT as VEHICLE_FORMAT
@@ -31,8 +34,9 @@ from advisor.knowledge.roles import Roles, RolesFile
 from advisor.knowledge.tables import TableFile, Tables
 from advisor.knowledge.yaml_nodes import YamlMap, YamlScalar, load_yaml
 
-Document = Library | VehicleFile | Schematic | Chart | Tables | Roles
+Document = Library | VehicleFile | Schematic | Chart | Tables | Roles | SparesFile
 _VEHICLE_BESIDE_CIRCUITS = "../vehicle.yaml"
+_SPARES_BESIDE_VEHICLES = "spares.yaml"
 _LIBRARY_BESIDE_VEHICLES = "../library/parts.yaml"
 
 
@@ -44,6 +48,7 @@ class _Group:
     world: World
     charts: tuple[tuple[Opened, Chart], ...]
     files: tuple[Opened, ...]
+    spares: SparesFile
 
     def raise_problems(self) -> None:
         """Raise the problems of all files together, if there are any."""
@@ -131,11 +136,25 @@ def read_tables(path: Path) -> Tables:
     world = replace(alone, notes=(*alone.notes, table.notes))
     check_unique(alone.notes[0], table.notes)
     _check_places(table, contents, world)
-    check_links(table.notes, _table_names(contents, world), world)
-    files = (table, *((vehicle,) if vehicle else ()), library)
+    listed, spares = _spares_of(vehicle)
+    check_links(table.notes, _table_names(contents, world) | _spare_names(listed), world)
+    files = (table, *((vehicle,) if vehicle else ()), library, *listed)
     raise_problems([opened.notes for opened in files])
-    schematic = _undrawn(contents, world, files)
+    schematic = undrawn(contents, world.vehicle, world.library.complete(), paths_of(files), spares.priced)
     return Tables(schematic, contents.parts, contents.conditions, contents.symptoms, contents.tests)
+
+
+def read_spares(path: Path) -> SparesFile:
+    """Read a list of spare parts.
+
+    Raises:
+        KnowledgeError: The list has problems; all of them are listed.
+
+    """
+    opened = open_file(path, SPARES_FORMAT)
+    spares = spares_file(opened.root, opened.notes)
+    raise_problems([opened.notes])
+    return spares
 
 
 def read_roles(path: Path) -> Roles:
@@ -152,13 +171,14 @@ def read_roles(path: Path) -> Roles:
     world = replace(alone, notes=(*alone.notes, opened.notes))
     check_unique(alone.notes[0], opened.notes)
     _check_places(opened, contents, world)
-    check_links(opened.notes, _table_names(contents, world), world)
-    files = (opened, *((vehicle,) if vehicle else ()), library)
+    listed, spares = _spares_of(vehicle)
+    check_links(opened.notes, _table_names(contents, world) | _spare_names(listed), world)
+    files = (opened, *((vehicle,) if vehicle else ()), library, *listed)
     raise_problems([each.notes for each in files])
     written = named(opened, "file")
     at = written.at if written else Address(str(path), 1, 1)
     return Roles(
-        _undrawn(contents, world, files),
+        undrawn(contents, world.vehicle, world.library.complete(), paths_of(files), spares.priced),
         contents.file,
         at,
         contents.parts,
@@ -198,6 +218,7 @@ def read_any(path: Path) -> Document:
         CHART_FORMAT: read_chart,
         TABLE_FORMAT: read_tables,
         NETWORK_FORMAT: read_roles,
+        SPARES_FORMAT: read_spares,
     }
     if isinstance(written, YamlScalar) and written.text in readers:
         return readers[written.text](path)
@@ -234,14 +255,34 @@ def _read_group(circuit: Opened, charts: list[Opened]) -> _Group:
     contents = circuit_file(circuit.root, circuit.notes)
     world = replace(alone, circuit=contents, notes=(*alone.notes, circuit.notes))
     check_unique(alone.notes[0], circuit.notes)
-    names = names_of(world)
+    listed, spares = _spares_of(vehicle)
+    names = names_of(world) | _spare_names(listed)
     check_links(circuit.notes, names, world)
     read = [(opened, chart_file(opened.root, opened.notes)) for opened in charts]
     for opened, _ in read:
         steps = {} if "steps" in opened.notes.blind else {"step": Names(opened.notes.declared.get("steps", {}))}
         check_links(opened.notes, names | steps, world)
     found = tuple((opened, chart) for opened, chart in read if chart is not None)
-    return _Group(circuit, world, found, (circuit, *((vehicle,) if vehicle else ()), library, *charts))
+    return _Group(circuit, world, found, (circuit, *((vehicle,) if vehicle else ()), library, *charts, *listed), spares)
+
+
+def _spares_of(vehicle: Opened | None) -> tuple[list[Opened], SparesFile]:
+    """Read the list of spare parts beside a vehicle, if there is one."""
+    path = beside(vehicle.path, _SPARES_BESIDE_VEHICLES) if vehicle else None
+    if path is None or not is_file(path):
+        return [], SparesFile()
+    opened = open_file(path, SPARES_FORMAT)
+    return [opened], spares_file(opened.root, opened.notes)
+
+
+def _spare_names(listed: Sequence[Opened]) -> dict[str, Names]:
+    declared = [name for opened in listed for name in opened.notes.declared.get("spares", {})]
+    return {"spare number": Names(declared)} if listed else {}
+
+
+def paths_of(files: Sequence[Opened]) -> tuple[str, ...]:
+    """Return where files are, each once, in order."""
+    return tuple(sorted({str(opened.path.resolve()) for opened in files}))
 
 
 def _nothing() -> tuple[World, Opened]:
@@ -303,6 +344,7 @@ def _schematic(group: _Group) -> Schematic:
         charts=tuple(replace(chart, circuit=circuit.id) for _, chart in group.charts),
         library=group.world.library.complete(),
         files=tuple(sorted({str(opened.path.resolve()) for opened in group.files})),
+        spares=group.spares.priced,
     )
 
 
@@ -326,35 +368,4 @@ def _table_names(contents: TableFile | RolesFile, world: World) -> dict[str, Nam
         "conditions": ("condition", Names(notes.declared.get("conditions", {}))),
     }
     drawn = {kind: names for kind, names in names_of(world).items() if kind != "cause"}
-    return drawn | dict(names for section, names in own.items() if section not in notes.blind)
-
-
-def _undrawn(contents: TableFile | RolesFile, world: World, files: tuple[Opened, ...]) -> Schematic:
-    """Join a file with its vehicle: places and controls of the vehicle, parts of the file, nothing drawn."""
-    vehicle, library = world.vehicle, world.library.complete()
-    own_types = {part.id: part.type for part in contents.parts.values()}
-    return Schematic(
-        id=contents.id,
-        title=contents.title,
-        vehicle_id=vehicle.id,
-        vehicle_title=vehicle.title,
-        controls=vehicle.controls,
-        places={**vehicle.places, **contents.places},
-        reference=vehicle.reference,
-        chassis=vehicle.chassis,
-        live=vehicle.live,
-        junctions={},
-        connectors={},
-        parts={
-            part.id: Part(part.id, part.id, part.title, part.place, {}, part.at) for part in contents.parts.values()
-        },
-        wires={},
-        splices={},
-        grounds={},
-        normal={},
-        symptoms={name: row.symptom for name, row in contents.symptoms.items()},
-        repairs=contents.repairs,
-        charts=(),
-        library=replace(library, types={**library.types, **own_types}),
-        files=tuple(sorted({str(opened.path.resolve()) for opened in files})),
-    )
+    return drawn | dict(named for section, named in own.items() if section not in notes.blind)

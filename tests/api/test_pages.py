@@ -98,7 +98,7 @@ def test_cautions_stand_before_the_place(client):
     """Safety is read before anything is opened."""
     found, _ = page(client, f"{CASE}&pick=volts.X31-1.reminding")
     assert found.text.index("Restraint parts are close by") < found.text.index("Go to")
-    assert "vehicle maker's procedure" in found.text
+    assert "vehicle maker's procedure, local codes and licensed practice come first" in found.text
 
 
 def test_causes_are_grouped_and_marked(client):
@@ -205,11 +205,11 @@ def test_what_came_of_a_repair_is_noted(client):
 
 
 def test_the_connector_can_be_mirrored(client):
-    """The drawing can be turned to the mating side and back."""
+    """The drawing can be turned to the contacts and back."""
     found, source = page(client, VOLTS)
-    turned, after = page(client, found.link("Draw from the mating side", source))
-    assert "seen from the mating side" in turned.text
-    assert turned.link("Draw from the wire side", after) == VOLTS
+    turned, after = page(client, found.link("Look at the contacts instead", source))
+    assert "looking at the contacts" in turned.text
+    assert turned.link("Look at the wires instead", after) == VOLTS
 
 
 @pytest.mark.parametrize(
