@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from advisor.contract.answer import AdviceAnswer, RepairOut, TestOut
+from advisor.contract.answer import AdviceAnswer, TestOut
 from advisor.contract.cautions import Caution
+from advisor.contract.repairs import RepairOut, spare_line
 from advisor.contract.request import CostsIn
 from advisor.contract.saying import of_asking
-from advisor.contract.spares import spare_line
 from advisor.decision.choosing import LIKELY
 from advisor.knowledge.documents import Schematic
 from api import words

@@ -12,8 +12,8 @@ from rich.table import Table
 from advisor.contract.answer import AdviceAnswer, CauseOut, OutcomeOut, TestOut
 from advisor.contract.cautions import Caution
 from advisor.contract.reasons import ReasonsOut
+from advisor.contract.repairs import spare_line
 from advisor.contract.saying import of_asking, of_testing_on, of_what_is_not_proved
-from advisor.contract.spares import spare_line
 
 SHOWN_CAUSES = 15
 SHOWN_TESTS = 10

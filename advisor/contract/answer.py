@@ -10,11 +10,11 @@ from advisor.contract.cautions import Caution, cautions
 from advisor.contract.engine import KnownModel
 from advisor.contract.frozen import Answered
 from advisor.contract.reasons import ReasonsOut, reasons_out
+from advisor.contract.repairs import RepairOut, repair_out
 from advisor.contract.request import AdviceRequest
-from advisor.contract.spares import SpareOut, spares_out
 from advisor.contract.version import ENGINE_VERSION
 from advisor.contract.wording import cause_title, node_title, part_title, place_title
-from advisor.decision.advice import Advice, Asked, CauseShare, NotProved, RepairShare, Stopping, TestWorth
+from advisor.decision.advice import Advice, Asked, CauseShare, NotProved, Stopping, TestWorth
 from advisor.knowledge.catalogue import Outcome, Test, Withheld
 from advisor.knowledge.documents import Schematic
 from advisor.network.findings import Finding
@@ -131,18 +131,6 @@ class WithheldOut(Answered):
     reason: str
 
 
-class RepairOut(Answered):
-    """A repair in the order in which it would be tried."""
-
-    repair: str
-    title: str
-    minutes: float
-    cost: float
-    probability: float
-    cautions: tuple[Caution, ...]
-    spares: tuple[SpareOut, ...]
-
-
 class EstimateOut(Answered):
     """What getting the vehicle fixed comes to [money]: by the cheapest cure, on average, for 9 of 10 cases."""
 
@@ -255,7 +243,7 @@ def present(model: KnownModel, request: AdviceRequest, findings: Sequence[Findin
         causes=tuple(_cause(schematic, advice, share) for share in advice.causes),
         tests=tuple(_test(schematic, model.tests[worth.test], worth) for worth in advice.tests),
         withheld=withheld(advice.withheld),
-        repairs=tuple(_repair(schematic, share) for share in advice.repairs),
+        repairs=tuple(repair_out(schematic, share) for share in advice.repairs),
         next=_next(advice, model.tests),
         expected_cost=ExpectedCost(
             now=advice.expected_cost_now,
@@ -394,16 +382,4 @@ def _outcome(unit: str, outcome: Outcome, probability: float) -> OutcomeOut:
         unit=unit,
         settles=outcome.settles,
         probability=probability,
-    )
-
-
-def _repair(schematic: Schematic, share: RepairShare) -> RepairOut:
-    return RepairOut(
-        repair=share.repair,
-        title=share.title,
-        minutes=share.minutes,
-        cost=share.cost,
-        probability=share.probability,
-        cautions=cautions(share.cautions, schematic.library),
-        spares=spares_out(share.spares),
     )

@@ -54,7 +54,7 @@ def _typical(schematic: Schematic, group: str, items: Sequence[Item], restores: 
     spares = spares_for(schematic.spares, group)
     price = _priced(spares, template.price if item.price is None else item.price) + template.coding
     title = template.title.replace("{part}", name)
-    cautions = _cautions(schematic, item.place, (*item.type.cautions, *_coded(template.coding)))
+    cautions = _cautions(schematic, item.place, _safety(item.type.cautions, template.coding))
     return RepairPlan(f"repair-{group}", title, restores, template.minutes, price, item.place, cautions, spares)
 
 
@@ -64,9 +64,8 @@ def _written(schematic: Schematic, id: str) -> RepairPlan:
     unlisted = sum(part.price for part in repair.parts if part.number not in schematic.spares)
     price = _priced(spares, 0.0) + unlisted + repair.coding
     parts = [schematic.parts[name] for cause in repair.restores if (name := cause.split("/")[0]) in schematic.parts]
-    by_type = (caution for part in parts for caution in types[part.type].cautions)
-    own = (*repair.cautions, *_coded(repair.coding), *by_type)
-    cautions = _cautions(schematic, repair.place, own)
+    own = (*repair.cautions, *(caution for part in parts for caution in types[part.type].cautions))
+    cautions = _cautions(schematic, repair.place, _safety(own, repair.coding))
     return RepairPlan(
         id, repair.title, frozenset(repair.restores), repair.minutes, price, repair.place, cautions, spares
     )
@@ -84,6 +83,6 @@ def _cautions(schematic: Schematic, place: str, own: Sequence[str]) -> tuple[str
     return tuple(dict.fromkeys((*own, *restraint, *cautions_at(schematic.places, place))))
 
 
-def _coded(price: float) -> tuple[str, ...]:
-    """Who buys a part that must be coded is told so."""
-    return ("coding",) if price else ()
+def _safety(cautions: tuple[str, ...], coding: float) -> tuple[str, ...]:
+    """Cautions of a repair; who buys a part that must be coded is told so."""
+    return (*cautions, "coding") if coding else cautions

@@ -235,13 +235,13 @@ def network_model(roles: Roles, network: Discrete, hypotheses: int) -> NetworkMo
     logs = log_evidence(tree, seen)
     presence = presence_of(tree, seen, roles)
     chances = whole(shown(tree, seen, roles), shown(tree, Seen(network, 1), roles))
-    places = roles.schematic.places
     tests = tuple(
-        as_test(t, roles.conditions[t.condition], chances[t.id][NONE].tolist(), places) for t in _offered(roles)
+        as_test(t, roles.conditions[t.condition], chances[t.id][NONE].tolist(), roles.schematic.places)
+        for t in _offered(roles)
     )
     compiled = Compiled(
         tests=tests,
-        withheld=tuple(withheld(roles.tests.values(), places)),
+        withheld=tuple(withheld(roles.tests.values(), roles.schematic.places)),
         causes=tuple(index),
         members=members,
         severities=np.where(members[:, :, None] >= 0, members[:, :, None] + np.arange(2), 0),

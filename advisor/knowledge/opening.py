@@ -16,15 +16,7 @@ from advisor.knowledge.read_tables import FORMAT as TABLE_FORMAT
 from advisor.knowledge.read_vehicle import FORMAT as VEHICLE_FORMAT
 from advisor.knowledge.yaml_nodes import YamlMap, YamlNode, YamlScalar, load_yaml
 
-FORMATS = (
-    LIBRARY_FORMAT,
-    VEHICLE_FORMAT,
-    CIRCUIT_FORMAT,
-    CHART_FORMAT,
-    TABLE_FORMAT,
-    NETWORK_FORMAT,
-    SPARES_FORMAT,
-)
+FORMATS = (LIBRARY_FORMAT, VEHICLE_FORMAT, CIRCUIT_FORMAT, CHART_FORMAT, TABLE_FORMAT, NETWORK_FORMAT, SPARES_FORMAT)
 
 
 @dataclass(frozen=True)

@@ -10,8 +10,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from advisor.errors import KnowledgeError, Problem
-from advisor.knowledge.documents import Address, Chart, Schematic
-from advisor.knowledge.joining import undrawn
+from advisor.knowledge.documents import Address, Chart, Part, Schematic
 from advisor.knowledge.library import Library
 from advisor.knowledge.links import Names, World, check_links, check_unique, names_of
 from advisor.knowledge.notes import Notes, raise_problems, suggestion
@@ -140,7 +139,7 @@ def read_tables(path: Path) -> Tables:
     check_links(table.notes, _table_names(contents, world) | _spare_names(listed), world)
     files = (table, *((vehicle,) if vehicle else ()), library, *listed)
     raise_problems([opened.notes for opened in files])
-    schematic = undrawn(contents, world.vehicle, world.library.complete(), paths_of(files), spares.priced)
+    schematic = replace(_undrawn(contents, world, files), spares=spares.priced)
     return Tables(schematic, contents.parts, contents.conditions, contents.symptoms, contents.tests)
 
 
@@ -171,14 +170,13 @@ def read_roles(path: Path) -> Roles:
     world = replace(alone, notes=(*alone.notes, opened.notes))
     check_unique(alone.notes[0], opened.notes)
     _check_places(opened, contents, world)
-    listed, spares = _spares_of(vehicle)
-    check_links(opened.notes, _table_names(contents, world) | _spare_names(listed), world)
-    files = (opened, *((vehicle,) if vehicle else ()), library, *listed)
+    check_links(opened.notes, _table_names(contents, world), world)
+    files = (opened, *((vehicle,) if vehicle else ()), library)
     raise_problems([each.notes for each in files])
     written = named(opened, "file")
     at = written.at if written else Address(str(path), 1, 1)
     return Roles(
-        undrawn(contents, world.vehicle, world.library.complete(), paths_of(files), spares.priced),
+        _undrawn(contents, world, files),
         contents.file,
         at,
         contents.parts,
@@ -280,11 +278,6 @@ def _spare_names(listed: Sequence[Opened]) -> dict[str, Names]:
     return {"spare number": Names(declared)} if listed else {}
 
 
-def paths_of(files: Sequence[Opened]) -> tuple[str, ...]:
-    """Return where files are, each once, in order."""
-    return tuple(sorted({str(opened.path.resolve()) for opened in files}))
-
-
 def _nothing() -> tuple[World, Opened]:
     """Stand for a vehicle and a library that cannot be found: nothing is known, so nothing is called unknown."""
     notes = Notes()
@@ -368,4 +361,35 @@ def _table_names(contents: TableFile | RolesFile, world: World) -> dict[str, Nam
         "conditions": ("condition", Names(notes.declared.get("conditions", {}))),
     }
     drawn = {kind: names for kind, names in names_of(world).items() if kind != "cause"}
-    return drawn | dict(named for section, named in own.items() if section not in notes.blind)
+    return drawn | dict(names for section, names in own.items() if section not in notes.blind)
+
+
+def _undrawn(contents: TableFile | RolesFile, world: World, files: tuple[Opened, ...]) -> Schematic:
+    """Join a file with its vehicle: places and controls of the vehicle, parts of the file, nothing drawn."""
+    vehicle, library = world.vehicle, world.library.complete()
+    own_types = {part.id: part.type for part in contents.parts.values()}
+    return Schematic(
+        id=contents.id,
+        title=contents.title,
+        vehicle_id=vehicle.id,
+        vehicle_title=vehicle.title,
+        controls=vehicle.controls,
+        places={**vehicle.places, **contents.places},
+        reference=vehicle.reference,
+        chassis=vehicle.chassis,
+        live=vehicle.live,
+        junctions={},
+        connectors={},
+        parts={
+            part.id: Part(part.id, part.id, part.title, part.place, {}, part.at) for part in contents.parts.values()
+        },
+        wires={},
+        splices={},
+        grounds={},
+        normal={},
+        symptoms={name: row.symptom for name, row in contents.symptoms.items()},
+        repairs=contents.repairs,
+        charts=(),
+        library=replace(library, types={**library.types, **own_types}),
+        files=tuple(sorted({str(opened.path.resolve()) for opened in files})),
+    )

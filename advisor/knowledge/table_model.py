@@ -100,7 +100,7 @@ def table_model(tables: Tables, hypotheses: int = HYPOTHESES) -> TableModel:
     }
     places = tables.schematic.places
     tests = tuple(
-        as_test(test, tables.conditions[test.condition], _row(test.leak, test), places)
+        as_test(test, tables.conditions[test.condition], _row(test.leak, test), tables.schematic.places)
         for test in tables.tests.values()
         if not refused(test, places)
     )
@@ -223,7 +223,7 @@ def as_test(test: Described, condition: Condition, sound: Sequence[float], place
         test: As its file describes it.
         condition: Under which it is done.
         sound: P(outcome) where nothing is wrong.
-        places: Of the vehicle, with their cautions.
+        places: Where things sit, with their cautions.
     """
     last = len(test.labels) - 1
     outcomes = tuple(
