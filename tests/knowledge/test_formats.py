@@ -11,6 +11,7 @@ from advisor.knowledge.kinds import ListOf, MappingOf
 from advisor.knowledge.read_chart import CHART
 from advisor.knowledge.read_circuit import CIRCUIT
 from advisor.knowledge.read_library import LIBRARY
+from advisor.knowledge.read_roles import ROLES
 from advisor.knowledge.read_spares import SPARES
 from advisor.knowledge.read_tables import TABLE
 from advisor.knowledge.read_vehicle import VEHICLE
@@ -22,6 +23,7 @@ FORMATS = {
     "circuit/1": CIRCUIT,
     "chart/1": CHART,
     "table/1": TABLE,
+    "network/1": ROLES,
     "spares/1": SPARES,
 }
 
