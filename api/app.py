@@ -10,7 +10,7 @@ from advisor.cases.book import CaseBook
 from advisor.contract.engine import Engine
 from advisor.store.place import usual_place
 from advisor.store.store import Store
-from api import failures, guard, pages
+from api import failures, forms, guard, pages
 from api.kit import register
 from api.openapi import DOCUMENT_PATH, document
 from api.v1 import OPERATIONS
@@ -30,6 +30,7 @@ def create_app(engine: Engine, store: Store | None = None) -> Flask:
     app.jinja_options = {"trim_blocks": True, "lstrip_blocks": True}
     guard.install(app)
     failures.install(app)
+    forms.install(app)
     cases = CaseBook(store or usual_store(), engine, lambda: datetime.now(UTC))
     for operation in OPERATIONS:
         register(app, operation, engine, cases)
@@ -40,5 +41,5 @@ def create_app(engine: Engine, store: Store | None = None) -> Flask:
         """Give the description of the API."""
         return jsonify(described)
 
-    app.register_blueprint(pages.blueprint(engine))
+    app.register_blueprint(pages.blueprint(cases))
     return app

@@ -15,4 +15,4 @@ def test_security_headers(client, path):
     assert "frame-ancestors 'none'" in policy
     assert "unsafe-inline" not in policy
     assert headers["X-Content-Type-Options"] == "nosniff"
-    assert headers["Referrer-Policy"] == "no-referrer"
+    assert headers["Referrer-Policy"] == "same-origin"
