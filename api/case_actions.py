@@ -34,9 +34,7 @@ def event(kind: str, **body: Json) -> Body:
 def numbers(form: Sent, *names: str) -> dict[str, float | None]:
     """Give typed numbers, None where nothing is typed; raises RequestError with every one that is none."""
     problems: list[RequestProblem] = []
-    found = {
-        name: typed_number(form.get(name), pointer(name), problems) if form.get(name) else None for name in names
-    }
+    found = {name: typed_number(form.get(name), pointer(name), problems) if form.get(name) else None for name in names}
     if problems:
         raise RequestError(problems)
     return found
@@ -75,7 +73,9 @@ def _put_on(doing: Doing, test: Test) -> list[Body]:
     """What a test has set up has to come off again, and the case does not close before."""
     on, connectors = {piece.id for piece in doing.case.put_on}, doing.model().schematic.connectors
     setup = test.setup
-    pieces = [(name, "unplugged" if name in connectors else "fuse-pulled", None) for name in setup.unplug]
+    pieces: list[tuple[str, str, str | None]] = [
+        (name, "unplugged" if name in connectors else "fuse-pulled", None) for name in setup.unplug
+    ]
     pieces += [("jumper", "jumper", " to ".join(setup.jumper))] if setup.jumper else []
     return [event("put-on", id=name, what=what, where=where) for name, what, where in pieces if name not in on]
 
@@ -110,7 +110,9 @@ def _piece(doing: Doing) -> list[Body]:
 def _intake(doing: Doing) -> list[Body]:
     """What was asked at the counter, as a note."""
     asked = {"always": "", "when": "when", "since": "since", "worked-on": "worked on last", "also": "also stopped"}
-    told = [(f"{word}: " if word else "") + doing.form.get(name) for name, word in asked.items() if doing.form.get(name)]
+    told = [
+        (f"{word}: " if word else "") + doing.form.get(name) for name, word in asked.items() if doing.form.get(name)
+    ]
     added = [f"added equipment: {doing.form.get('added')}"] if doing.form.get("added") else []
     if not told and not added:
         raise RequestError([RequestProblem(pointer("when"), "nothing is entered yet")])
@@ -123,7 +125,9 @@ def _authorised(doing: Doing) -> list[Body]:
 
 def _details(doing: Doing) -> list[Body]:
     form = doing.form
-    return [event("details", vehicle=vehicle(form), **{name: form.get(name) for name in ("words", "identity", "reference")})]
+    return [
+        event("details", vehicle=vehicle(form), **{name: form.get(name) for name in ("words", "identity", "reference")})
+    ]
 
 
 def vehicle(form: Sent) -> Json:

@@ -6,7 +6,7 @@ import re
 from collections.abc import Sequence
 
 from advisor.contract.body import Json, pointer
-from advisor.contract.case_answer import CaseOut
+from advisor.contract.case_answer import CaseOut, MendedOut
 from advisor.contract.typed import typed_number
 from advisor.errors import RequestError, RequestProblem
 from api.case_actions import Body, Doing, event
@@ -53,7 +53,7 @@ def prefilled(case: CaseOut, names: Names, cause: str, proved: Sequence[str]) ->
     }
 
 
-def _repairs(case: CaseOut) -> list:
+def _repairs(case: CaseOut) -> list[MendedOut]:
     return [stretch.repair_after for stretch in case.stretches if stretch.repair_after]
 
 

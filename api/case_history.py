@@ -88,4 +88,6 @@ def _entry(rows: Sequence[EventOut], names: Names, moved: Mapping[int, tuple[str
 
 def _ways_back(events: Iterable[EventOut]) -> dict[int, int]:
     """Map each event that was taken back to the retraction that did it."""
-    return {int(event.body["of"]): event.seq for event in events if event.kind == "retraction" and not event.retracted}  # type: ignore[arg-type]
+    return {
+        int(str(event.body["of"])): event.seq for event in events if event.kind == "retraction" and not event.retracted
+    }

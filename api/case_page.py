@@ -7,14 +7,14 @@ from dataclasses import dataclass
 
 from advisor.cases.looking import Advised, Look
 from advisor.contract.answer import AdviceAnswer, RepairOut, WithheldOut
-from advisor.contract.case_answer import AmountOut, CaseOut
+from advisor.contract.case_answer import AmountOut, CaseOut, EventOut
 from advisor.contract.engine import KnownModel
-from advisor.contract.saying import of_what_is_not_proved
+from advisor.contract.saying import of_testing_on, of_what_is_not_proved
 from advisor.decision.next_step import RECHECK_ABOVE
 from api import words
 from api.case_history import History, history, moved_by
 from api.case_words import Names, names_of
-from api.next_card import NextCard, RepairLine, next_card, repair_line, saving, why_of
+from api.next_card import NextCard, RepairLine, next_card, repair_line, saving
 from api.proved import proved_good
 from api.ranking import Ranking, ranking
 
@@ -38,7 +38,7 @@ class Judged:
     """What the advice puts on the page: the step, the ranking, and what else may be done."""
 
     next: NextCard
-    why: str
+    testing_on: str
     ranking: Ranking
     doubt: str
     proved: tuple[str, ...]
@@ -108,7 +108,7 @@ def _judged(look: Look, advised: Advised, model: KnownModel, *, mirrored: bool) 
     repairs = _repairs(answer.repairs, case, shown)
     return Judged(
         next=card,
-        why=why_of(card, answer),
+        testing_on=of_testing_on(answer),
         ranking=ranking(answer),
         doubt=_doubt(answer),
         proved=proved_good(look.began or answer, answer, model),
@@ -153,7 +153,7 @@ def _others(case: CaseOut, advised: Advised) -> tuple[OtherTest, ...]:
     )
 
 
-def _counting(case: CaseOut, kind: str) -> list:  # type: ignore[type-arg]
+def _counting(case: CaseOut, kind: str) -> list[EventOut]:
     return [event for event in case.events if event.kind == kind and not event.retracted]
 
 

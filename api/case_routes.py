@@ -19,7 +19,7 @@ from api.case_closing import closed, prefilled
 from api.case_opening import opening
 from api.case_page import answers_of, case_page
 from api.case_words import names_of
-from api.entered import entered
+from api.entered import Try, entered
 from api.proved import proved_good
 from api.ranking import first_of
 from api.write_up import write_up
@@ -38,7 +38,7 @@ def add_to(pages: Blueprint, cases: CaseBook) -> None:
         try:
             made = cases.open(opening(form), forms.write(form))
         except RequestError as error:
-            return entered(form, "open", error, url_for("pages.open_case"))
+            return entered(Try(form, "open", url_for("pages.open_case")), error)
         return redirect(url_for("pages.case", case=made.id), 303)
 
     @pages.get("/cases/<case>")
@@ -75,7 +75,9 @@ def _act(cases: CaseBook, case: str, action: str) -> Page:
     before = cases.read(shop, case)
     body: dict[str, Json] = {}
     try:
-        events: list[Body] = list(DOINGS[action](Doing(form, before, lambda: service.known_model(before.circuit, cases.engine))))
+        events: list[Body] = list(
+            DOINGS[action](Doing(form, before, lambda: service.known_model(before.circuit, cases.engine)))
+        )
         body = {"by": forms.by(), "events": [*events]}
         write = forms.write(form)
         if action in JUDGED and before.version in form.seen:
@@ -83,7 +85,8 @@ def _act(cases: CaseBook, case: str, action: str) -> Page:
         cases.append(case, body, write)
     except (RequestError, StaleCaseError) as error:
         names = names_of(_known(cases, before.circuit), ())
-        return entered(form, action, error, url_for("pages.act", case=case, action=action), case, body, names)
+        url = url_for("pages.act", case=case, action=action)
+        return entered(Try(form, action, url, case, body, names), error)
     then = "pages.close_case" if form.get("then") == "close" else "pages.case"
     return redirect(url_for(then, case=case), 303)
 

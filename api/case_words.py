@@ -111,7 +111,8 @@ def _unit(test: str, names: Names) -> str:
 
 
 def _repair(body: Body, names: Names) -> str:
-    return f"Done: {names.repair(body['repair'])}; {PROVED.get(body.get('result', ''), 'the complaint was not looked for')}"
+    result = PROVED.get(body.get("result", ""), "the complaint was not looked for")
+    return f"Done: {names.repair(body['repair'])}; {result}"
 
 
 def amount(body: Body, currency: str = "") -> str:
@@ -123,7 +124,11 @@ def amount(body: Body, currency: str = "") -> str:
 
 def _details(body: Body, _: Names) -> str:
     told = {"words": "customer's words", "identity": "plate or frame", "reference": "order", "vehicle": "vehicle"}
-    said_of = [f"{word} {body[name]}" if name != "vehicle" else _vehicle(body[name]) for name, word in told.items() if name in body]
+    said_of = [
+        f"{word} {body[name]}" if name != "vehicle" else _vehicle(body[name])
+        for name, word in told.items()
+        if name in body
+    ]
     return f"Details: {'; '.join(said_of)}"
 
 
@@ -142,7 +147,9 @@ _SAID: Mapping[str, Callable[[Body, Names], str]] = {
     "details": _details,
     "retraction": lambda body, _: f"Taken back: entry {body['of']}",
     "place-opened": lambda body, names: f"Open: {names.place(body['place'])}",
-    "declined": lambda body, names: f"Left out: {names.test(body['test'])}" + (f" ({body['why']})" if body.get("why") else ""),
+    "declined": lambda body, names: (
+        f"Left out: {names.test(body['test'])}" + (f" ({body['why']})" if body.get("why") else "")
+    ),
     "repair": _repair,
     "note": lambda body, _: f"Note: {body['text']}",
     "authorised": lambda body, _: f"Authorised: {amount(body)}, by {body['whom']}",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from flask import render_template
@@ -20,7 +20,12 @@ from api.case_words import Names, said, said_of
 from api.forms import Sent
 
 # A body's keys under the name that a form has for them.
-FIELD_OF = {"odometer_km": "odometer", "cause_of_cause": "cause-of-cause", "cause_status": "status", "proved_good": "proved"}
+FIELD_OF = {
+    "odometer_km": "odometer",
+    "cause_of_cause": "cause-of-cause",
+    "cause_status": "status",
+    "proved_good": "proved",
+}
 
 
 @dataclass(frozen=True)
@@ -32,36 +37,38 @@ class Entered:
     changed: tuple[str, ...]
     said: tuple[str, ...]
     url: str
-    action: str
     case: str | None
     seen: int | None
     hidden: tuple[tuple[str, str], ...]
     shown: tuple[tuple[str, str], ...]
 
 
-def entered(  # noqa: PLR0913 - the one place that knows all of a form
-    form: Sent,
-    action: str,
-    error: RequestError | StaleCaseError,
-    url: str,
-    case: str | None = None,
-    body: Mapping[str, Json] | None = None,
-    names: Names | None = None,
-) -> tuple[str, int]:
+@dataclass(frozen=True)
+class Try:
+    """A form that was tried: its action and address, the case if there is one, and the events that it stood for."""
+
+    form: Sent
+    action: str
+    url: str
+    case: str | None = None
+    body: Mapping[str, Json] = field(default_factory=dict)
+    names: Names = field(default_factory=lambda: Names(None))
+
+
+def entered(tried: Try, error: RequestError | StaleCaseError) -> tuple[str, int]:
     """Show a form again with what stands against it."""
-    found, names = problem_of(error), names or Names(None)
-    stale = isinstance(error, StaleCaseError)
-    seen = error.version if isinstance(error, StaleCaseError) else max(form.seen, default=None)
-    shown = _shown(form, action)
+    found, form, names = problem_of(error), tried.form, tried.names
+    stale = error if isinstance(error, StaleCaseError) else None
+    seen = stale.version if stale else max(form.seen, default=None)
+    shown = _shown(form, tried.action)
     page = Entered(
         title=found.title,
         wrong=tuple(_wrong(problem) for problem in error.problems) if isinstance(error, RequestError) else (),
-        changed=tuple(said(event_out(event), names) for event in error.changed) if stale else (),  # type: ignore[union-attr]
-        said=tuple(_said(body, names)) if body else (),
-        url=url,
-        action=action,
-        case=case,
-        seen=seen if case else None,
+        changed=tuple(said(event_out(event), names) for event in stale.changed) if stale else (),
+        said=tuple(_said(tried.body, names)) if tried.body else (),
+        url=tried.url,
+        case=tried.case,
+        seen=seen if tried.case else None,
         hidden=tuple((n, value) for n, values in form.fields.items() for value in values if n not in dict(shown)),
         shown=shown,
     )

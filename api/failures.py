@@ -9,6 +9,7 @@ from werkzeug.wrappers import Response as AnyResponse
 from advisor.contract.problem import MEDIA_TYPE, Problem, problem, problem_of
 from advisor.errors import AdvisorError, StoreAwayError
 from api.conditions import WrongHeader
+from api.forms import WrongForm
 
 KIND_OF_STATUS = {
     404: "not-found",
@@ -41,7 +42,7 @@ def _http(error: HTTPException) -> Response | AnyResponse:
     if status < 400:
         return error.get_response()
     kind = KIND_OF_STATUS.get(status, "bad-request" if status < 500 else "internal-error")
-    response = respond(problem(kind, error.description if isinstance(error, WrongHeader) else None))
+    response = respond(problem(kind, error.description if isinstance(error, WrongHeader | WrongForm) else None))
     for name, value in error.get_headers():
         if name == "Allow":
             response.headers[name] = value

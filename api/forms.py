@@ -11,7 +11,7 @@ from urllib.parse import urlsplit
 
 from flask import Flask, request
 from markupsafe import Markup
-from werkzeug.exceptions import BadRequest, Forbidden
+from werkzeug.exceptions import BadRequest
 
 from advisor.cases.book import SHOP, Write
 from advisor.store.records import Key
@@ -29,7 +29,7 @@ class WrongForm(BadRequest):
     description = "This form is damaged or not one of this server's pages. Go back to the case and enter it again."
 
 
-class ForeignForm(Forbidden):
+class ForeignForm(WrongForm):
     """A form was sent by a page of another site."""
 
     description = "This form was sent by a page of another site; nothing was written."
@@ -70,7 +70,7 @@ def form_secrets(seen: int | None = None) -> Markup:
 
 
 def sent() -> Sent:
-    """Read the form of the request; raises WrongForm and ForeignForm."""
+    """Read the form of the request; raises WrongForm."""
     _refuse_foreign_page()
     request.max_form_parts = MAX_FIELDS
     nonce, seen = request.form.get(NONCE, ""), request.form.get(SEEN, "")

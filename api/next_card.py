@@ -9,7 +9,7 @@ from advisor.contract.answer import AdviceAnswer, RepairOut, TestOut
 from advisor.contract.case_answer import CaseOut
 from advisor.contract.cautions import Caution
 from advisor.contract.request import CostsIn
-from advisor.contract.saying import of_asking, of_testing_on
+from advisor.contract.saying import of_asking
 from advisor.decision.choosing import LIKELY
 from advisor.knowledge.documents import Schematic
 from api import words
@@ -82,11 +82,6 @@ def next_card(case: CaseOut, advised: Advised, schematic: Schematic, *, mirrored
     if repair:
         return NextCard(repair.title, _sentence(step.reason), "repair", repair=repair_line(repair, costs))
     return _verdict(_kind(case, answer), step.reason, of_asking(answer))
-
-
-def why_of(card: NextCard, answer: AdviceAnswer) -> str:
-    """Say in one line why, and whether testing on can pay."""
-    return f"{card.why} {of_testing_on(answer)}".strip()
 
 
 def saving(test: TestOut, costs: CostsIn) -> str:

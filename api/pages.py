@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from flask import Blueprint, Response, render_template, request
 from werkzeug.exceptions import NotFound
 
 from advisor.cases.book import CaseBook
 from advisor.contract import service
+from advisor.contract.body import Json
 from advisor.contract.case_queries import CasesQuery
 from advisor.contract.case_requests import parse
 from advisor.contract.listing import circuit_list
@@ -32,9 +35,9 @@ def blueprint(cases: CaseBook) -> Blueprint:
     def home() -> str:
         """List circuits to open a case for, and the cases that there are."""
         asked = {name: value for name, value in request.args.items() if value}
-        found, following = cases.whole(forms.shop(), parse(CasesQuery, {"limit": SHOWN_CASES, "state": "open", **_any(asked)}))
+        found, cursor = cases.whole(forms.shop(), parse(CasesQuery, _query(asked)))
         circuits = circuit_list(engine.load(name).schematic for name in engine.circuits()).circuits
-        following = {**asked, "cursor": following} if following else None
+        following = {**asked, "cursor": cursor} if cursor else None
         return render_template(
             "home.html", circuits=circuits, cases=case_lines(found, engine), asked=asked, following=following
         )
@@ -56,6 +59,7 @@ def blueprint(cases: CaseBook) -> Blueprint:
     return pages
 
 
-def _any(asked: dict[str, str]) -> dict[str, object]:
-    """Read `state=any` as no choice of a state."""
-    return {name: None if (name, value) == ("state", "any") else value for name, value in asked.items()}
+def _query(asked: Mapping[str, str]) -> dict[str, Json]:
+    """Read what is asked of the list: open cases unless others are, `state=any` being all of them."""
+    query: dict[str, Json] = {"limit": SHOWN_CASES, "state": "open", **asked}
+    return {name: value for name, value in query.items() if (name, value) != ("state", "any")}

@@ -52,7 +52,9 @@ def write_up(look: Look, model: KnownModel | None) -> WriteUp:
         names=names,
         title=names.circuit if model else case.circuit,
         vehicle=_vehicle(case),
-        complaint=(how.complaint if how else None) or case.words or (names.symptom(case.symptom) if case.symptom else ""),
+        complaint=(how.complaint if how else None)
+        or case.words
+        or (names.symptom(case.symptom) if case.symptom else ""),
         readings=readings,
         told=tuple(said(event, names) for event in readings),
         how=how,
@@ -62,7 +64,9 @@ def write_up(look: Look, model: KnownModel | None) -> WriteUp:
         minutes=tuple((step.step, words.minutes(step.minutes)) for step in how.minutes) if how else (),
         total=words.minutes(sum(step.minutes for step in how.minutes)) if how and how.minutes else "",
         proved=_proved(look, how, model),
-        money=tuple(said(e, names) for e in case.events if e.kind in ("authorised", "work-declined") and not e.retracted),
+        money=tuple(
+            said(e, names) for e in case.events if e.kind in ("authorised", "work-declined") and not e.retracted
+        ),
         entries=history(case, names, {}).entries,
         used=used(case.authorised, case.spent, case.costs.currency),
     )

@@ -102,4 +102,3 @@ def _after(asked: Question, test: TestOut, engine: Engine) -> dict[str, AdviceAn
         except ImpossibleFindingsError:  # this outcome cannot come, which is nothing to tell
             continue
     return found
-
