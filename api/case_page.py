@@ -18,7 +18,7 @@ from api.next_card import NextCard, RepairLine, next_card, repair_line, saving
 from api.proved import proved_good
 from api.ranking import Ranking, ranking
 
-SHOWN_REPAIRS = 5
+SHOWN_REPAIRS, SHOWN_TESTS = 5, 6
 
 
 @dataclass(frozen=True)
@@ -44,6 +44,7 @@ class Judged:
     proved: tuple[str, ...]
     not_proved: tuple[str, ...]
     tests: tuple[OtherTest, ...]
+    more_tests: tuple[OtherTest, ...]
     repairs: tuple[RepairLine, ...]
     more_repairs: tuple[RepairLine, ...]
     withheld: tuple[WithheldOut, ...]
@@ -105,7 +106,7 @@ def _judged(look: Look, advised: Advised, model: KnownModel, *, mirrored: bool) 
     case, answer = look.case, advised.answer
     card = next_card(case, advised, model.schematic, mirrored=mirrored)
     shown = card.repair.repair if card.repair else ""
-    repairs = _repairs(answer.repairs, case, shown)
+    repairs, tests = _repairs(answer.repairs, case, shown), _others(case, advised)
     return Judged(
         next=card,
         testing_on=of_testing_on(answer),
@@ -113,7 +114,8 @@ def _judged(look: Look, advised: Advised, model: KnownModel, *, mirrored: bool) 
         doubt=_doubt(answer),
         proved=proved_good(look.began or answer, answer, model),
         not_proved=of_what_is_not_proved(answer),
-        tests=_others(case, advised),
+        tests=tests[:SHOWN_TESTS],
+        more_tests=tests[SHOWN_TESTS:],
         repairs=repairs[:SHOWN_REPAIRS],
         more_repairs=repairs[SHOWN_REPAIRS:],
         withheld=answer.withheld,

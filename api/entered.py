@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
-from typing import Any
 
 from flask import render_template
 
@@ -16,7 +15,7 @@ from advisor.contract.event import StaleCaseError
 from advisor.contract.problem import problem_of
 from advisor.errors import RequestError, RequestProblem
 from api.case_fields import FIELDS, FORMS
-from api.case_words import Names, said, said_of
+from api.case_words import Body, Names, said, said_of
 from api.forms import Sent
 
 # A body's keys under the name that a form has for them.
@@ -90,7 +89,7 @@ def _wrong(problem: RequestProblem) -> tuple[str, str]:
     return (FIELDS[known[-1]].label if known else ""), problem.message
 
 
-def _said(body: Mapping[str, Any], names: Names) -> Iterator[str]:
+def _said(body: Body, names: Names) -> Iterator[str]:
     """Say what was entered, where it could be read."""
     try:
         parse(EventsIn, dict(body))

@@ -90,6 +90,8 @@
   function show(response, text) {
     const page = new DOMParser().parseFromString(text, "text/html");
     document.title = page.title;
+    document.querySelector("link[rel=alternate]")?.remove();
+    document.head.append(...page.querySelectorAll("link[rel=alternate]"));
     document.body.replaceWith(page.body);
     if (response.redirected) history.pushState(null, "", response.url);
     scrollTo(0, 0);
