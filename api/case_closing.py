@@ -5,12 +5,14 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
+from advisor.cases.looking import Look
 from advisor.contract.body import Json, pointer
 from advisor.contract.case_answer import CaseOut, MendedOut
 from advisor.contract.typed import typed_number
 from advisor.errors import RequestError, RequestProblem
 from api.case_actions import Body, Doing, event
 from api.case_words import Names
+from api.ranking import ranking
 
 _PART = re.compile(r"(?:(\d{1,4})\s*[x×]\s*)?([^;]+?)\s*(?:;\s*([^;]+))?")
 _STEP = re.compile(r"([^;]+?)\s*;\s*([^;]+)")
@@ -39,18 +41,29 @@ def closed(doing: Doing) -> list[Body]:
     ]
 
 
-def prefilled(case: CaseOut, names: Names, cause: str, proved: Sequence[str]) -> dict[str, str]:
+def prefilled(look: Look, names: Names, proved: Sequence[str]) -> dict[str, str]:
     """Give what a closing form begins with: what the case says already."""
-    done = [f"{names.repair(mended.repair.repair)}" for mended in _repairs(case) if mended.repair.result == "gone"]
+    case = look.case
+    cured = [mended.repair.repair for mended in _repairs(case) if mended.repair.result == "gone"]
+    done = [names.repair(repair) for repair in cured]
     told = [text for text in (case.words, names.symptom(case.symptom) if case.symptom else "") if text]
     return {
         "complaint": " / ".join(told),
-        "cause": cause,
+        "cause": _cause(look, cured),
         "status": "confirmed" if done else "believed",
         "correction": "\n".join(done),
         "steps": "\n".join(_steps(case, names)),
         "proved": "\n".join(proved),
     }
+
+
+def _cause(look: Look, cured: Sequence[str]) -> str:
+    """Name what the last repair has cured, or what is likeliest now; nothing where no cause is."""
+    if look.began and cured:
+        causes = [cause for cause in look.began.causes if cause.repair == cured[-1]]
+        return causes[0].title if len(causes) == 1 else next((cause.repair_group or "" for cause in causes), "")
+    first = ranking(look.advised.answer).first[:1] if look.advised else ()
+    return next((bar.title for bar in first if bar.kind == "cause"), "")
 
 
 def _repairs(case: CaseOut) -> list[MendedOut]:

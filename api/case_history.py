@@ -83,7 +83,9 @@ def _weight(decibans: float, title: str) -> str:
 def _entry(rows: Sequence[EventOut], names: Names, moved: Mapping[int, tuple[str, ...]], of: tuple[int, ...]) -> Entry:
     main = min(rows, key=lambda event: MAIN.index(event.kind) if event.kind in MAIN else len(MAIN))
     beside = tuple(said(event, names) for event in rows if event is not main)
-    return Entry(main.at, main.by, said(main, names), beside, moved.get(main.seq, ()), of)
+    return Entry(
+        main.at, main.by, said(main, names), beside, () if main.kind == "opened" else moved.get(main.seq, ()), of
+    )
 
 
 def _ways_back(events: Iterable[EventOut]) -> dict[int, int]:

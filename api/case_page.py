@@ -72,7 +72,7 @@ class CasePage:
 def case_page(look: Look, model: KnownModel | None, *, mirrored: bool = False) -> CasePage:
     """Word a case with its advice."""
     case, advised = look.case, look.advised
-    names = names_of(model, answers_of(look))
+    names = names_of(model, answers_of(look), case.costs.currency)
     return CasePage(
         case=case,
         names=names,

@@ -21,7 +21,6 @@ from api.case_page import answers_of, case_page
 from api.case_words import names_of
 from api.entered import Try, entered
 from api.proved import proved_good
-from api.ranking import first_of
 from api.write_up import write_up
 
 Page = str | tuple[str, int] | Response
@@ -84,7 +83,7 @@ def _act(cases: CaseBook, case: str, action: str) -> Page:
             check(cases, shop, case, body)
         cases.append(case, body, write)
     except (RequestError, StaleCaseError) as error:
-        names = names_of(_known(cases, before.circuit), ())
+        names = names_of(_known(cases, before.circuit), (), before.costs.currency)
         url = url_for("pages.act", case=case, action=action)
         return entered(Try(form, action, url, case, body, names), error)
     then = "pages.close_case" if form.get("then") == "close" else "pages.case"
@@ -93,9 +92,9 @@ def _act(cases: CaseBook, case: str, action: str) -> Page:
 
 def _before(cases: CaseBook, seen: Look) -> dict[str, str]:
     model, now = _model(cases, seen), seen.advised.answer if seen.advised else None
-    names = names_of(model, answers_of(seen))
+    names = names_of(model, answers_of(seen), seen.case.costs.currency)
     proved = proved_good(seen.began, now, model) if seen.began and now and model else ()
-    return prefilled(seen.case, names, first_of(now) if now else "", proved)
+    return prefilled(seen, names, proved)
 
 
 def _model(cases: CaseBook, seen: Look) -> KnownModel | None:

@@ -24,6 +24,7 @@ class Names:
 
     model: KnownModel | None
     repairs: Mapping[str, str] = field(default_factory=dict)
+    currency: str = ""
 
     @property
     def circuit(self) -> str:
@@ -62,7 +63,8 @@ class Names:
         connectors = self.model.schematic.connectors if self.model else {}
         name = connectors[body["id"]].title if body["id"] in connectors else body["id"]
         where = " to ".join(self.node(end) for end in body["where"].split(" to ")) if body.get("where") else ""
-        return f"{WHAT[body['what']]}: {where or name}"
+        what, called = WHAT[body["what"]], where or name
+        return what if called.split()[0] == body["what"] else f"{what}: {called}"
 
     def subject(self, event: EventOut) -> str:
         """Name what an event is about, without what came of it."""
@@ -72,9 +74,9 @@ class Names:
         return self.repair(body["repair"]) if "repair" in body else said(event, self)
 
 
-def names_of(model: KnownModel | None, answers: Iterable[AdviceAnswer]) -> Names:
+def names_of(model: KnownModel | None, answers: Iterable[AdviceAnswer], currency: str = "") -> Names:
     """Give the names of a circuit, and of the repairs that some advice on it has named."""
-    return Names(model, {row.repair: row.title for answer in answers for row in answer.repairs})
+    return Names(model, {row.repair: row.title for answer in answers for row in answer.repairs}, currency)
 
 
 def said(event: EventOut, names: Names) -> str:
@@ -115,7 +117,7 @@ def _repair(body: Body, names: Names) -> str:
     return f"Done: {names.repair(body['repair'])}; {result}"
 
 
-def amount(body: Body, currency: str = "") -> str:
+def amount(body: Body, currency: str) -> str:
     """Say minutes and money, as far as they are said."""
     told = [f"{words.minutes(body['minutes'])}"] if body.get("minutes") is not None else []
     told += [words.money(body["money"], currency).strip()] if body.get("money") is not None else []
@@ -152,8 +154,8 @@ _SAID: Mapping[str, Callable[[Body, Names], str]] = {
     ),
     "repair": _repair,
     "note": lambda body, _: f"Note: {body['text']}",
-    "authorised": lambda body, _: f"Authorised: {amount(body)}, by {body['whom']}",
-    "spent": lambda body, _: f"Used: {amount(body)}",
+    "authorised": lambda body, names: f"Authorised: {amount(body, names.currency)}, by {body['whom']}",
+    "spent": lambda body, names: f"Used: {amount(body, names.currency)}",
     "work-declined": lambda body, _: f"Declined: {body['what']}" + (f", by {body['whom']}" if body.get("whom") else ""),
     "put-on": lambda body, names: f"Put on: {names.piece(body)}",
     "put-back": lambda body, _: f"Put back: {body['id']}",

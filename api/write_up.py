@@ -45,13 +45,13 @@ class WriteUp:
 def write_up(look: Look, model: KnownModel | None) -> WriteUp:
     """Write up a case."""
     case, how = look.case, look.case.closing.how if look.case.closing else None
-    names = names_of(model, answers_of(look))
+    names = names_of(model, answers_of(look), case.costs.currency)
     readings = tuple(event for event in case.events if event.kind in READ and not event.retracted)
     return WriteUp(
         case=case,
         names=names,
         title=names.circuit if model else case.circuit,
-        vehicle=_vehicle(case),
+        vehicle=(*((model.schematic.vehicle_title,) if model else ()), *_vehicle(case)),
         complaint=(how.complaint if how else None)
         or case.words
         or (names.symptom(case.symptom) if case.symptom else ""),

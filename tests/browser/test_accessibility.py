@@ -72,7 +72,7 @@ def test_a_form_that_was_not_taken(tech):
     tech.begin("Reversing lamps", "Both reversing lamps stay dark")
     tech.page.locator("#reading").fill("x")
     tech.tap("Enter")
-    tech.page.wait_for_selector("text=not valid")
+    tech.page.wait_for_selector("text=Not written yet")
     look(tech)
 
 

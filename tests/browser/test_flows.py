@@ -85,7 +85,7 @@ def test_a_wrong_reading_is_kept(tech):
     tech.begin("Reversing lamps", "Both reversing lamps stay dark")
     tech.page.locator("#reading").fill("1l.8")
     tech.tap("Enter")
-    tech.page.wait_for_selector("text=not valid")
+    tech.page.wait_for_selector("text=Not written yet")
     assert tech.page.get_by_label("Reading").input_value() == "1l.8"
     tech.page.get_by_label("Reading").fill("11.8")
     tech.tap("Send it again")
