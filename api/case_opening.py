@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from advisor.contract.body import Json
-from api import forms
 from api.case_actions import numbers, vehicle
 from api.forms import Sent
 
@@ -14,7 +13,6 @@ def opening(form: Sent) -> dict[str, Json]:
     costs = {"labour_per_hour": prices["labour"], "hand_over": prices["hand-over"]}
     told: dict[str, Json] = {
         "circuit": form.get("circuit"),
-        "by": forms.by(),
         "vehicle": vehicle(form),
         "costs": {name: price for name, price in costs.items() if price is not None} or None,
         **{name: form.get(name) for name in ("symptom", "words", "identity", "reference")},

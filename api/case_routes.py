@@ -14,6 +14,7 @@ from advisor.contract.engine import KnownModel
 from advisor.contract.event import StaleCaseError
 from advisor.errors import AdvisorError, RequestError
 from api import forms
+from api.caller import caller
 from api.case_actions import ACTIONS, JUDGED, Body, Doing
 from api.case_closing import closed, prefilled
 from api.case_opening import opening
@@ -43,7 +44,7 @@ def add_to(pages: Blueprint, cases: CaseBook) -> None:
     @pages.get("/cases/<case>")
     def case(case: str) -> str:
         """Show a case: the next step while it is open, the write-up when it is closed."""
-        seen = look(cases, forms.shop(), case, request.args.get("pick"))
+        seen = look(cases, caller().shop, case, request.args.get("pick"))
         model = _model(cases, seen)
         if seen.case.closing is not None:
             return render_template("closed.html", page=write_up(seen, model))
@@ -52,13 +53,13 @@ def add_to(pages: Blueprint, cases: CaseBook) -> None:
     @pages.get("/cases/<case>/print")
     def print_case(case: str) -> str:
         """Show the write-up for paper."""
-        seen = look(cases, forms.shop(), case)
+        seen = look(cases, caller().shop, case)
         return render_template("print.html", page=write_up(seen, _model(cases, seen)))
 
     @pages.get("/cases/<case>/close")
     def close_case(case: str) -> str:
         """Ask for complaint, cause and correction."""
-        seen = look(cases, forms.shop(), case)
+        seen = look(cases, caller().shop, case)
         return render_template("close.html", page=write_up(seen, _model(cases, seen)), values=_before(cases, seen))
 
     @pages.post("/cases/<case>/<action>")
@@ -70,14 +71,14 @@ def add_to(pages: Blueprint, cases: CaseBook) -> None:
 
 
 def _act(cases: CaseBook, case: str, action: str) -> Page:
-    form, shop = forms.sent(), forms.shop()
+    form, shop = forms.sent(), caller().shop
     before = cases.read(shop, case)
     body: dict[str, Json] = {}
     try:
         events: list[Body] = list(
             DOINGS[action](Doing(form, before, lambda: service.known_model(before.circuit, cases.engine)))
         )
-        body = {"by": forms.by(), "events": [*events]}
+        body = {"events": [*events]}
         write = forms.write(form)
         if action in JUDGED and before.version in form.seen:
             check(cases, shop, case, body)

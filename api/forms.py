@@ -7,32 +7,24 @@ import re
 import secrets
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from urllib.parse import urlsplit
 
 from flask import Flask, request
 from markupsafe import Markup
-from werkzeug.exceptions import BadRequest
 
-from advisor.cases.book import SHOP, Write
+from advisor.cases.book import Write
 from advisor.store.records import Key
+from api.caller import caller
 from api.case_fields import FIELDS, FORMS
+from api.csrf import FIELD, csrf_field
+from api.refused import Refused
 
 NONCE, SEEN = "nonce", "seen"
-SECRETS = (NONCE, SEEN)
+SECRETS = (NONCE, SEEN, FIELD)
 MAX_FIELDS = 300
 _NONCE = re.compile(r"[A-Za-z0-9_-]{16,64}")
 
 
-class WrongForm(BadRequest):
-    """A form lacks what every form of ours carries; the description is for the reader."""
-
-    description = "This form is damaged or not one of this server's pages. Go back to the case and enter it again."
-
-
-class ForeignForm(WrongForm):
-    """A form was sent by a page of another site."""
-
-    description = "This form was sent by a page of another site; nothing was written."
+DAMAGED = "This form is damaged or not one of this server's pages. Go back to the case and enter it again."
 
 
 @dataclass(frozen=True)
@@ -52,30 +44,19 @@ class Sent:
         return self.fields.get(name, ())
 
 
-def shop() -> str:
-    """Name the shop whose cases the caller sees."""
-    return SHOP
-
-
-def by() -> str:
-    """Name who enters what a form sends."""
-    return "bench"
-
-
 def form_secrets(seen: int | None = None) -> Markup:
-    """Give the hidden fields of a form: a nonce, and the version of the case that the page shows."""
+    """Give the hidden fields of a form: a nonce, the version of the case that the page shows, the session's secret."""
     fields = {NONCE: secrets.token_urlsafe(16)} | ({SEEN: str(seen)} if seen is not None else {})
     row = Markup('<input type="hidden" name="{}" value="{}">')
-    return Markup("").join(row.format(name, value) for name, value in fields.items())
+    return Markup("").join(row.format(name, value) for name, value in fields.items()) + csrf_field()
 
 
 def sent() -> Sent:
-    """Read the form of the request; raises WrongForm."""
-    _refuse_foreign_page()
+    """Read the form of the request; raises Refused."""
     request.max_form_parts = MAX_FIELDS
     nonce, seen = request.form.get(NONCE, ""), request.form.get(SEEN, "")
     if not _NONCE.fullmatch(nonce):
-        raise WrongForm
+        raise Refused("bad-request", DAMAGED)
     versions = frozenset({int(seen)}) if re.fullmatch(r"[1-9][0-9]{0,8}", seen) else frozenset()
     # A browser sends line ends as CR LF; what is kept has LF.
     fields = {
@@ -92,17 +73,11 @@ def write(form: Sent) -> Write:
     The fields are part of the key: another answer on the same page, after going back, is another write.
     """
     digest = hashlib.sha256(repr(sorted(form.fields.items())).encode()).hexdigest()
-    key = Key(shop(), "", f"{request.method} {request.path}", f"{form.nonce}.{digest[:32]}", digest)
-    return Write(shop(), key, form.seen)
+    asks, route = caller(), f"{request.method} {request.path}"
+    key = Key(asks.shop, asks.token, route, f"{form.nonce}.{digest[:32]}", digest)
+    return Write(asks.shop, key, form.seen, asks.name)
 
 
 def install(app: Flask) -> None:
     """Let templates write forms from the one table of fields, with their hidden fields."""
     app.jinja_env.globals.update(form_secrets=form_secrets, FIELDS=FIELDS, FORMS=FORMS)
-
-
-def _refuse_foreign_page() -> None:
-    """Refuse what another site's page has sent; a browser says so in one of two headers, others say nothing."""
-    site, origin = request.headers.get("Sec-Fetch-Site"), request.headers.get("Origin")
-    if site not in (None, "same-origin", "none") or (origin is not None and urlsplit(origin).netloc != request.host):
-        raise ForeignForm

@@ -12,9 +12,9 @@ from advisor.contract import service
 from advisor.contract.body import Json
 from advisor.contract.case_queries import CasesQuery
 from advisor.contract.case_requests import parse
-from advisor.contract.listing import circuit_list
 from advisor.contract.problem import KINDS
-from api import case_routes, forms
+from api import case_routes
+from api.caller import caller
 from api.case_list import case_lines
 
 SHOWN_CASES = 20
@@ -35,11 +35,11 @@ def blueprint(cases: CaseBook) -> Blueprint:
     def home() -> str:
         """List circuits to open a case for, and the cases that there are."""
         asked = {name: value for name, value in request.args.items() if value}
-        found, cursor = cases.whole(forms.shop(), parse(CasesQuery, _query(asked)))
-        circuits = circuit_list(engine.load(name).schematic for name in engine.circuits()).circuits
+        found, cursor = cases.whole(caller().shop, parse(CasesQuery, _query(asked)))
+        shelf = service.listed(engine)
         following = {**asked, "cursor": cursor} if cursor else None
         return render_template(
-            "home.html", circuits=circuits, cases=case_lines(found, engine), asked=asked, following=following
+            "home.html", shelf=shelf, cases=case_lines(found, engine), asked=asked, following=following
         )
 
     @pages.get("/circuit/<name>")

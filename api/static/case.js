@@ -40,7 +40,11 @@
     button.addEventListener("click", act);
     return button;
   };
-  const wait = () => {
+  const wait = (status) => {
+    if (status === 401) {
+      banner(`Not sent yet: ${kept().said}. Sign in again, and it goes out.`, link(`/sign-in?next=${backTo()}`, "Sign in"));
+      return;
+    }
     banner(
       `Not sent yet: ${kept().said}. It is kept here and goes out by itself.`,
       control("Send now", () => send()),
@@ -48,6 +52,16 @@
     );
     clearTimeout(timer);
     timer = setTimeout(send, AGAIN[Math.min(tries++, AGAIN.length - 1)]);
+  };
+
+  const backTo = () => encodeURIComponent(kept().page);
+
+  // After signing in again the secret of the session's forms is another one.
+  const signed = (body) => {
+    const secret = document.querySelector("input[name=csrf]");
+    const fields = new URLSearchParams(body);
+    if (secret && fields.has("csrf")) fields.set("csrf", secret.value);
+    return fields;
   };
 
   // A server that could not write says so with 5xx; only what it has answered otherwise is done with.
@@ -62,16 +76,18 @@
     try {
       const response = await fetch(item.url, {
         method: "POST",
-        body: item.body,
-        headers: { "Content-Type": "application/x-www-form-urlencoded" },
+        body: signed(item.body),
         signal: giveUp.signal,
       });
       const text = await response.text();
-      if (!answered(response)) throw new Error(String(response.status));
+      if (!answered(response)) {
+        wait(response.status);
+        return;
+      }
       keep(null);
       tries = 0;
       if (item.page === location.pathname) show(response, text);
-      else banner(`Sent now: ${item.said}.`, link(response.url));
+      else banner(`Sent now: ${item.said}.`, link(response.url, "See the case"));
     } catch {
       wait(); // no reception, or no answer in time: the same nonce goes again
     } finally {
@@ -80,10 +96,10 @@
     }
   }
 
-  const link = (address) => {
+  const link = (address, label) => {
     const made = document.createElement("a");
     made.href = address;
-    made.textContent = "See the case";
+    made.textContent = label;
     return made;
   };
 

@@ -169,7 +169,7 @@ def test_another_sites_form_is_refused(client, page, headers):
     """A page of another site cannot write, however it sends its form."""
     form, button = page.form("Lit")
     response = client.post(form.action, data=dict([*form.fields, button]), headers=headers)
-    assert "another site" in checked(response, 400).text
+    assert "another site" in checked(response, 403).text
     assert version(client, page) == 1
 
 
