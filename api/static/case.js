@@ -117,7 +117,8 @@
 
   addEventListener("submit", (event) => {
     const form = event.target;
-    if (form.method !== "post") return;
+    // Only what belongs to a case is kept: a token that is typed in never is.
+    if (form.method !== "post" || !form.getAttribute("action").startsWith("/cases")) return;
     event.preventDefault();
     if (kept()) {
       if (!sending) send();

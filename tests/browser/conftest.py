@@ -31,10 +31,13 @@ CHROMIUM = os.environ.get("ADVISOR_CHROMIUM") or shutil.which("chromium") or "/u
 
 @pytest.fixture(scope="session")
 def site(tmp_path_factory) -> Iterator[str]:
-    """Serve the shipped circuits with no cases, as `advisor serve` does, and give the address."""
+    """Serve the shipped circuits with no cases, as the serving command does, and give the address."""
     store = Store(str(tmp_path_factory.mktemp("site") / "cases.sqlite"))
     store.prepare()
-    server = create_server(create_app(shipped_engine(), store), host="127.0.0.1", port=0, threads=4, ident=None)
+    engine = shipped_engine()
+    for name in engine.circuits():
+        engine.load(name)  # as the command does, before anybody waits for it
+    server = create_server(create_app(engine, store), host="127.0.0.1", port=0, threads=4, ident=None)
     thread = threading.Thread(target=server.run, daemon=True)
     thread.start()
     yield f"http://127.0.0.1:{server.effective_port}"
