@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import threading
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from advisor.contract.answer import AdviceAnswer
@@ -16,8 +16,11 @@ from advisor.decision.advise import decide
 from advisor.knowledge.cache import content_hash
 from advisor.knowledge.loading import load_model
 from advisor.knowledge.model import Model
+from advisor.knowledge.reader import read_model
+from advisor.knowledge.roles import Roles
 from advisor.knowledge.shipped import shipped_models
 from advisor.knowledge.solving import Progress, silent
+from advisor.knowledge.tables import Tables
 
 CACHE_VARIABLE = "ADVISOR_CACHE"
 """Environment variable that names the cache folder; set but empty, nothing is cached."""
@@ -67,8 +70,8 @@ def advise(model: Model, request: Mapping[str, Json]) -> AdviceAnswer:
 class _Shelf:
     """Loaded circuits of a long-running process, loaded again when a file they came from has changed."""
 
-    def __init__(self, workers: int, progress: Progress) -> None:
-        self.workers, self.progress = workers, progress
+    def __init__(self, workers: int, progress: Progress, files: Mapping[str, Path]) -> None:
+        self.workers, self.progress, self.files = workers, progress, files
         self.models: dict[str, Model] = {}
         self.lock = threading.Lock()
 
@@ -77,10 +80,19 @@ class _Shelf:
         with self.lock:
             known = self.models.get(id)
             if known is None or content_hash(known.schematic.files) != known.knowledge:
-                known = self.models[id] = load(id, workers=self.workers, progress=self.progress)
+                known = self.models[id] = load(self.files.get(id, id), workers=self.workers, progress=self.progress)
             return known
 
 
-def shipped_engine(*, workers: int = 1, progress: Progress = silent) -> Engine:
-    """The shipped circuits behind the contract, for a command or a service; see `load`."""
-    return Engine(shipped_models, _Shelf(workers, progress).load, decide)
+def shipped_engine(*, workers: int = 1, progress: Progress = silent, files: Sequence[Path] = ()) -> Engine:
+    """The shipped circuits, and model files beside them, behind the contract, for a command or a service; see `load`.
+
+    Raises:
+        KnowledgeError: one of the files is wrong.
+    """
+    named = {
+        document.schematic.id if isinstance(document, Tables | Roles) else document.id: file
+        for file in files
+        for document in [read_model(file)]
+    }
+    return Engine(lambda: {**shipped_models(), **named}, _Shelf(workers, progress, named).load, decide)

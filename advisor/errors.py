@@ -6,6 +6,7 @@ AdvisorError
 ├── CircuitError          the circuit cannot be solved: physical reasons are listed
 │   ├── FloatingNodeError     a node has no path to the battery in the healthy circuit
 │   └── OscillationError      the switching logic never settles
+├── NetworkTooLargeError  a discrete network takes more memory than is allowed
 ├── RequestError          a caller's request is wrong: every problem with its pointer
 │   ├── ImpossibleFindingsError   the findings cannot all be true in this model
 │   └── CaseStateError            the case does not take this event as it stands
@@ -73,6 +74,10 @@ class FloatingNodeError(CircuitError):
 
 class OscillationError(CircuitError):
     """The switching logic never settles."""
+
+
+class NetworkTooLargeError(AdvisorError):
+    """A discrete network takes more memory than is allowed; the text has the numbers."""
 
 
 @dataclass(frozen=True)

@@ -6,14 +6,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from advisor.cases.looking import Advised, Look
-from advisor.contract.answer import AdviceAnswer, RepairOut, WithheldOut
+from advisor.contract.answer import AdviceAnswer, WithheldOut
 from advisor.contract.case_answer import AmountOut, CaseOut, EventOut
 from advisor.contract.engine import KnownModel
+from advisor.contract.repairs import RepairOut
 from advisor.contract.saying import of_testing_on, of_what_is_not_proved
 from advisor.decision.next_step import RECHECK_ABOVE
 from api import words
 from api.case_history import History, history, moved_by
 from api.case_words import Names, names_of
+from api.drawings import Drawn, circuit
 from api.next_card import NextCard, RepairLine, next_card, repair_line, saving
 from api.proved import proved_good
 from api.ranking import Ranking, ranking
@@ -38,6 +40,8 @@ class Judged:
     """What the advice puts on the page: the step, the ranking, and what else may be done."""
 
     next: NextCard
+    bearings: str
+    drawing: Drawn | None
     testing_on: str
     ranking: Ranking
     doubt: str
@@ -109,6 +113,8 @@ def _judged(look: Look, advised: Advised, model: KnownModel, *, mirrored: bool) 
     repairs, tests = _repairs(answer.repairs, case, shown), _others(case, advised)
     return Judged(
         next=card,
+        bearings=answer.next.bearings.text if answer.next.bearings else "",
+        drawing=circuit(model.schematic, answer.causes, advised.test),
         testing_on=of_testing_on(answer),
         ranking=ranking(answer),
         doubt=_doubt(answer),

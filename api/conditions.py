@@ -34,7 +34,7 @@ def changing(body: bytes, caller: Caller) -> Write:
     if tags.star_tag or not tags.as_set(include_weak=True):
         raise MissingVersionError('a change of a case says in If-Match which version of it was seen, such as "3"')
     # A tag that is no version of ours matches none; the caller then gets the whole journal as what has changed.
-    seen = frozenset(int(tag) for tag in tags.as_set() if _VERSION.fullmatch(tag))
+    seen = frozenset(int(tag) for tag in tags.as_set() if tag and _VERSION.fullmatch(tag))
     return Write(caller.shop, _key(body, caller), seen, caller.name)
 
 

@@ -5,9 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from advisor.cases.looking import Advised
-from advisor.contract.answer import AdviceAnswer, RepairOut, TestOut
+from advisor.contract.answer import AdviceAnswer, TestOut
 from advisor.contract.case_answer import CaseOut
 from advisor.contract.cautions import Caution
+from advisor.contract.repairs import RepairOut, spare_line
 from advisor.contract.request import CostsIn
 from advisor.contract.saying import of_asking
 from advisor.decision.choosing import LIKELY
@@ -49,6 +50,7 @@ class RepairLine:
     cost: str
     share: str
     cautions: tuple[Caution, ...]
+    spares: tuple[str, ...]
     spent_minutes: float
     spent_money: float
 
@@ -98,6 +100,7 @@ def repair_line(repair: RepairOut, costs: CostsIn) -> RepairLine:
         cost=words.money(repair.cost, costs.currency),
         share=words.share(repair.probability),
         cautions=repair.cautions,
+        spares=tuple(spare_line(spare) for spare in repair.spares),
         spent_minutes=round(repair.minutes, 2),
         spent_money=round(repair.cost, 2),
     )

@@ -5,8 +5,9 @@ from __future__ import annotations
 import ipaddress
 import os
 import socket
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import UTC, datetime
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
@@ -33,6 +34,13 @@ MAKE_ONE = "make one with: advisor token make --role manager --name NAME"
 @click.option(
     "--rate", default=50.0, show_default=True, help="Requests a second for each token or address; 0: no limit."
 )
+@click.option(
+    "--model",
+    "files",
+    multiple=True,
+    type=click.Path(exists=True, dir_okay=False, path_type=Path),
+    help="A model file to serve beside the shipped ones; may repeat.",
+)
 @click.pass_context
 def serve(  # noqa: PLR0913 - an argument for each option
     context: click.Context,
@@ -43,6 +51,7 @@ def serve(  # noqa: PLR0913 - an argument for each option
     names: tuple[str, ...],
     proxies: tuple[str, ...],
     rate: float,
+    files: tuple[Path, ...],
 ) -> None:
     """Serve the JSON API and the pages: to this machine, or with tokens to others."""
     # One thread of linear algebra for each request; read when numpy is loaded, which is not before.
@@ -62,7 +71,7 @@ def serve(  # noqa: PLR0913 - an argument for each option
     route_libraries(stderr())
     with _listening(host, port) as listening:
         _try(store.prepare)
-        engine = context.obj or _shipped()
+        engine = context.obj or _shipped(files)
         warm(engine)
         _told(host, listening, settings)
         run(create_app(engine, store, settings), listening)
@@ -123,10 +132,10 @@ def _listening(host: str, port: int) -> socket.socket:
         raise click.ClickException(f"cannot listen on {host}, port {port}: {error.strerror}; try --port 0") from error
 
 
-def _shipped() -> Engine:
+def _shipped(files: Sequence[Path]) -> Engine:
     from advisor import shipped_engine  # noqa: PLC0415 - the whole domain
 
-    return shipped_engine()
+    return shipped_engine(files=files)
 
 
 def _try(prepare: Callable[[], None]) -> None:

@@ -13,7 +13,7 @@ from advisor.contract.hands import Lead, leads, setup_lines
 from advisor.knowledge.documents import Schematic
 from api import words
 from api.case_fields import UNITS
-from api.face import Face, draw
+from api.drawings import Drawn, faces
 from api.ranking import first_of
 
 
@@ -43,7 +43,7 @@ class StepCard:
     place: str
     place_id: str
     probes: tuple[Lead, ...]
-    faces: tuple[Face, ...]
+    faces: tuple[Drawn, ...]
     mirror_url: str
     mirrored: bool
     means: tuple[tuple[str, str], ...]
@@ -71,7 +71,7 @@ def step_card(
         place=test.place.title if test.opens else "",
         place_id=test.place.id if test.opens else "",
         probes=leads(test.instrument, [(p.connector, p.cavity) for p in test.probe], test.condition.jumper, schematic),
-        faces=_faces(test, schematic, mirrored=mirrored),
+        faces=faces(test, schematic, mirrored=mirrored),
         mirror_url=f"?pick={test.test}" + ("" if mirrored else "&mirror=1"),
         mirrored=mirrored,
         means=tuple((item.label, first_of(after[item.outcome])) for item in test.outcomes if item.outcome in after),
@@ -83,17 +83,6 @@ def step_card(
         minutes=round(test.minutes, 2),
         money=round(test.cost, 2),
     )
-
-
-def _faces(test: TestOut, schematic: Schematic, *, mirrored: bool) -> tuple[Face, ...]:
-    points = [(role, p.connector, p.cavity) for role, p in zip(("red", "black"), test.probe, strict=False)]
-    if test.condition.jumper:
-        points = [("bridge", *node.partition("/")[::2]) for node in test.condition.jumper]
-    roles: dict[str, dict[str, str]] = {}
-    for role, connector, cavity in points:
-        if connector in schematic.connectors:
-            roles.setdefault(connector, {})[cavity.partition("/")[0]] = role
-    return tuple(draw(schematic.connectors[name], marked, mirrored=mirrored) for name, marked in roles.items())
 
 
 def _buttons(test: TestOut) -> tuple[Button, ...]:

@@ -38,21 +38,31 @@ def shares(prior: np.ndarray, likelihoods: Sequence[np.ndarray]) -> tuple[np.nda
 
 
 def shared_likelihood(findings, states) -> np.ndarray:
-    """P(findings | hypothesis) with shared states and lasting slips: every state, every choice of slipped places."""
+    """P(findings | hypothesis): every state, every choice of mirrored connectors, every choice of slipped places."""
     places = sorted({f.place for f in findings})
+    sides = {f.turned.connector: f.turned.chance for f in findings if f.turned}
     result = np.zeros(len(findings[0].row))
     for h in range(len(result)):
         for g, chance in enumerate(states):
-            for slipped in product([False, True], repeat=len(places)):
-                p = chance
-                for place, lost in zip(places, slipped, strict=True):
-                    here = [f for f in findings if f.place == place]
-                    lasting = max(f.lasting for f in here)
-                    p *= lasting if lost else 1.0 - lasting
-                    for f in here:
-                        p *= f.stray if lost else float(f.table[f.row[h], min(g, f.table.shape[1] - 1)])
-                result[h] += p
+            for mirrored in product([False, True], repeat=len(sides)):
+                turned = dict(zip(sides, mirrored, strict=True))
+                either = prod(sides[c] if turned[c] else 1.0 - sides[c] for c in sides)
+                for slipped in product([False, True], repeat=len(places)):
+                    p = chance * either
+                    for place, lost in zip(places, slipped, strict=True):
+                        here = [f for f in findings if f.place == place]
+                        lasting = max(f.lasting for f in here)
+                        p *= lasting if lost else 1.0 - lasting
+                        for f in here:
+                            p *= f.stray if lost else _given(f, h, g, turned)
+                    result[h] += p
     return result
+
+
+def _given(finding, hypothesis: int, state: int, mirrored) -> float:
+    """P(finding) where no slip lasts, at the cavity that the probe really is in."""
+    source = finding.turned if finding.turned and mirrored[finding.turned.connector] else finding
+    return float(source.table[source.row[hypothesis], min(state, source.table.shape[1] - 1)])
 
 
 def every_state_with_events(
@@ -105,3 +115,24 @@ def weights_of_evidence(prior, holds, joint_of, count) -> tuple[list[float], lis
 
     in_turn = [weight(i, list(range(i))) for i in range(count)]
     return in_turn, [weight(i, [j for j in range(count) if j != i]) for i in range(count)]
+
+
+def every_case(families) -> tuple[list[str], np.ndarray]:
+    """The joint distribution of a small discrete network, an axis for each variable, one product per cell."""
+    names = [family.name for family in families]
+    joint = np.zeros([len(family.states) for family in families])
+    for cell in np.ndindex(joint.shape):
+        at = dict(zip(names, cell, strict=True))
+        joint[cell] = prod(float(f.table[(*(at[parent] for parent in f.parents), at[f.name])]) for f in families)
+    return names, joint
+
+
+def seen_cases(families, likelihoods) -> tuple[float, dict[str, np.ndarray]]:
+    """P(evidence), and P(state | evidence) of every variable, from the joint distribution and likelihoods by name."""
+    names, joint = every_case(families)
+    for axis, name in enumerate(names):
+        shape = [-1 if i == axis else 1 for i in range(len(names))]
+        joint = joint * np.asarray(likelihoods.get(name, np.ones(joint.shape[axis]))).reshape(shape)
+    total = float(joint.sum())
+    sums = [joint.sum(axis=tuple(i for i in range(len(names)) if i != axis)) for axis in range(len(names))]
+    return total, {name: each / total if total else each for name, each in zip(names, sums, strict=True)}

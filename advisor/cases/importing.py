@@ -11,18 +11,14 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import cache
 
-from pydantic import ValidationError
-
 from advisor.cases.orders import Cell, active
 from advisor.contract import service
 from advisor.contract.body import Json, parse_json
+from advisor.contract.case_requests import parse, wrong_with_finding
 from advisor.contract.engine import Engine, KnownModel
-from advisor.contract.evidence import Evidence
 from advisor.contract.nearest import unknown
 from advisor.contract.order_rows import COLUMNS, MAX_ROWS, NEEDED, BadCell, NotCsvError, OrderRow
-from advisor.contract.refusals import problems_of
-from advisor.contract.request import FINDING
-from advisor.errors import AdvisorError, ImportLimitError, UnknownModelError
+from advisor.errors import AdvisorError, ImportLimitError, RequestError, UnknownModelError
 
 SECONDS = 20.0
 """How long the rows of one import may take [s]."""
@@ -102,14 +98,12 @@ def _take(
         detail = f"expected {len(header)} cells, found {len(cells)}"
         table.bad.append(BadCell(line=line, cell=min(len(cells), len(header)), column=None, detail=detail))
         return
-    told = {name: active(text) for name, text in zip(header, cells, strict=True) if text}
+    told: dict[str, Json] = {name: active(text) for name, text in zip(header, cells, strict=True) if text}
     wrong: list[tuple[str, str]] = []
     try:
-        order = OrderRow.model_validate(told)
-    except ValidationError as error:
-        wrong = [
-            (problem.pointer.removeprefix("#/").partition("/")[0], problem.message) for problem in problems_of(error)
-        ]
+        order = parse(OrderRow, told)
+    except RequestError as error:
+        wrong = [(problem.pointer.removeprefix("#/").partition("/")[0], problem.message) for problem in error.problems]
     else:
         wrong = _strangers(order, models)
     if wrong:
@@ -151,19 +145,8 @@ def _wrong_findings(text: str | None, model: KnownModel) -> Iterator[str]:
     if not isinstance(listed, list):
         yield "expected a JSON list of findings"
         return
-    for place, sent in enumerate(listed):
-        yield from _wrong_finding(place, sent, model)
-
-
-def _wrong_finding(place: int, sent: Json, model: KnownModel) -> Iterator[str]:
-    try:
-        finding = FINDING.validate_python(sent)
-    except ValidationError:
-        yield f"finding {place + 1} has none of the forms of a finding"
-        return
-    checked = Evidence(model)
-    checked.add(0, finding)
-    yield from (f"finding {place + 1}: {problem.message}" for problem in checked.problems)
+    for place, sent in enumerate(listed, 1):
+        yield from (f"finding {place}: {wrong}" for wrong in wrong_with_finding(sent, model))
 
 
 def _cells(order: OrderRow) -> dict[str, Cell]:

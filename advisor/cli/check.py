@@ -13,19 +13,25 @@ from rich.table import Table
 
 from advisor.cli.progress import progress_bar
 from advisor.decision.testability import Testability, testability
-from advisor.errors import AdvisorError, CircuitError, KnowledgeError, Problem
+from advisor.engine import cache_folder
+from advisor.errors import AdvisorError, CircuitError, KnowledgeError, NetworkTooLargeError, Problem
 from advisor.knowledge.checking import Grade, grade
 from advisor.knowledge.checking_tables import grade_tables
 from advisor.knowledge.compiling import compile_schematic
 from advisor.knowledge.documents import Schematic
+from advisor.knowledge.loading import load_network
 from advisor.knowledge.model import Model
 from advisor.knowledge.reader import read_any
+from advisor.knowledge.roles import Roles
 from advisor.knowledge.shipped import shipped
 from advisor.knowledge.solving import processors
 from advisor.knowledge.table_model import table_model
 from advisor.knowledge.tables import Tables
 from advisor.knowledge.wiring import wire_up
+from advisor.network.worlds import NONE, SPECIALS
 
+ROUNDING = 1e-6
+"""A cause starts a symptom of a network if it makes it likelier by more."""
 NOT_RELEASED = "sha256:not-released"
 """Stands for the content hash of a file that is only checked."""
 SHOWN = 6
@@ -48,10 +54,12 @@ def check_file(path: Path) -> Checked:
         document = read_any(path)
         if isinstance(document, Schematic):
             return _circuit(path, document)
+        if isinstance(document, Roles):
+            return _network(path, document)
         return _table(path, document) if isinstance(document, Tables) else Checked(path, Grade((), {}))
     except KnowledgeError as error:
         return Checked(path, Grade(error.problems, {}))
-    except CircuitError as error:
+    except (CircuitError, NetworkTooLargeError) as error:
         return Checked(path, Grade((Problem(str(path), 1, 1, str(error)),), {}))
 
 
@@ -65,6 +73,17 @@ def _circuit(path: Path, schematic: Schematic) -> Checked:
 def _table(path: Path, tables: Tables) -> Checked:
     model = table_model(tables)
     return Checked(path, grade_tables(tables, model), model.compiled.seconds, testability(model))
+
+
+def _network(path: Path, roles: Roles) -> Checked:
+    model = load_network(roles, cache_folder())
+    causes, singles = model.compiled.causes, slice(SPECIALS, SPECIALS + len(model.compiled.causes))
+    more = model.compiled.presence[singles] > model.compiled.presence[NONE] + ROUNDING
+    started = {
+        symptom: tuple(cause for cause, starts in zip(causes, column, strict=True) if starts)
+        for symptom, column in zip(roles.symptoms, more.T, strict=True)
+    }
+    return Checked(path, Grade((), started), model.compiled.seconds, testability(model))
 
 
 def _model_files(paths: Sequence[str]) -> list[Path]:

@@ -15,6 +15,7 @@ from advisor.errors import UsageError
 from advisor.knowledge.documents import Schematic
 from advisor.knowledge.loading import find
 from advisor.knowledge.reader import read_model
+from advisor.knowledge.roles import Roles
 from advisor.knowledge.simulation import Scene, Shown, Simulation
 from advisor.knowledge.simulation import simulate as solve_scene
 from advisor.knowledge.tables import Tables
@@ -54,8 +55,9 @@ def simulate(  # noqa: PLR0913, PLR0917  one argument per option
 
 def _drawn(circuit: str) -> Schematic:
     document = read_model(find(circuit))
-    if isinstance(document, Tables):
-        raise UsageError(f"{circuit} is a model of tables: there is no circuit to solve or to write as a SPICE deck")
+    if isinstance(document, Tables | Roles):
+        kind = "tables" if isinstance(document, Tables) else "a network"
+        raise UsageError(f"{circuit} is a model of {kind}: there is no circuit to solve or to write as a SPICE deck")
     return document
 
 

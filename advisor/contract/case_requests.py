@@ -13,8 +13,9 @@ from advisor.contract.case_events import AnyBody, AnyEventIn, CaseIn
 from advisor.contract.engine import KnownModel
 from advisor.contract.evidence import Evidence
 from advisor.contract.nearest import unknown
-from advisor.contract.refusals import problems_of
+from advisor.contract.refusals import FINDING_FORMS, problems_of
 from advisor.contract.request import (
+    FINDING,
     AnyFindingIn,
     DeclinedIn,
     FlatReadingIn,
@@ -47,6 +48,17 @@ def finding_of(body: AnyBody) -> AnyFindingIn | None:
     if isinstance(body, Repair):
         return RepairIn(repair=body.repair, result=body.result)
     return None
+
+
+def wrong_with_finding(sent: Json, model: KnownModel) -> list[str]:
+    """List what is wrong with one finding object: its form, or what it names."""
+    try:
+        finding = FINDING.validate_python(sent)
+    except ValidationError:
+        return [FINDING_FORMS]
+    checked = Evidence(model)
+    checked.add(0, finding)
+    return [problem.message for problem in checked.problems]
 
 
 def check_symptom(case: CaseIn, model: KnownModel) -> None:

@@ -4,18 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from advisor.decision.advice import Advice, CauseShare, Costs, NextStep, NotProved, RepairShare
+from advisor.decision.advice import Advice, Bearings, CauseShare, Costs, NextStep, NotProved, RepairShare
+from advisor.decision.bearings import bearings_at, bearings_for, suspected
 from advisor.decision.bench import Bench
 from advisor.decision.estimate import Allowed
 from advisor.decision.guard import guard_of
 from advisor.decision.hazards import HAZARD_SHARE
 from advisor.decision.history import history_of
-from advisor.decision.next_step import RECHECK_ABOVE, asked_for, next_step
+from advisor.decision.next_step import MIRRORED_ABOVE, RECHECK_ABOVE, asked_for, next_step
 from advisor.decision.reasons import Explaining
 from advisor.decision.valued import Valued, one_step, two_steps
 from advisor.errors import ImpossibleFindingsError, RequestProblem
 from advisor.knowledge.catalogue import Withheld
-from advisor.knowledge.model import Model
+from advisor.knowledge.model import Marginals, Model
 from advisor.knowledge.prevalence import Vehicle
 from advisor.network.engine import Posterior
 from advisor.network.findings import (
@@ -26,7 +27,6 @@ from advisor.network.findings import (
     RepairFinding,
     SymptomFinding,
 )
-from advisor.network.worlds import AS_DESIGNED, NONE, UNLISTED
 
 BELIEFS: Mapping[int, int] = {3: 20, 4: 60}
 """How many later beliefs each depth beyond two looks at: about 1.5 and 5 s on a shipped circuit."""
@@ -68,7 +68,7 @@ def decide(  # noqa: PLR0913  the contract's own signature
         raise ImpossibleFindingsError(
             [RequestProblem(f"#/findings/{i}", "these findings cannot all be true") for i in range(len(findings))]
         )
-    bench = Bench(model, opened, costs, model.worlds_at(belief.states))
+    bench = Bench(model, opened, costs, model.worlds_given(belief.states, findings))
     left = _left(bench, belief, findings)
     reported = [f.symptom for f in findings if isinstance(f, SymptomFinding) and f.present]
     valued = (
@@ -82,14 +82,15 @@ def decide(  # noqa: PLR0913  the contract's own signature
     asked = asked_for(bench, belief, valued, step, allowed or Allowed(), (left, reported))
     if asked:
         step = NextStep("ask_customer", None, "the next step exceeds what is left of what the customer authorised")
-    causes = _causes(bench, belief, findings)
+    shares = model.marginals(belief, findings)
+    causes = _causes(bench, shares, findings)
     return Advice(
         evidence_probability=belief.evidence / float(root.weights.sum()),
         omitted_mass=root.omitted,
         conflict_decibans=belief.conflict_decibans,
-        no_fault=float(belief.weights[NONE]),
-        as_designed=float(belief.weights[AS_DESIGNED]),
-        unlisted=float(belief.weights[UNLISTED]),
+        no_fault=shares.no_fault,
+        as_designed=shares.as_designed,
+        unlisted=shares.unlisted,
         causes=causes,
         tests=valued.worths,
         withheld=_withheld(bench, belief),
@@ -102,6 +103,8 @@ def decide(  # noqa: PLR0913  the contract's own signature
         asked=asked,
         stopping=valued.stopping,
         supply=model.supply(belief.states),
+        mirrored=belief.mirrored,
+        bearings=_bearings(bench, belief, step, left),
         expected_slips=belief.slips,
         hiding=belief.hiding,
         reasons=Explaining(model, root, history, belief).reasons(causes, RECHECK_ABOVE) if reasons else None,
@@ -111,6 +114,16 @@ def decide(  # noqa: PLR0913  the contract's own signature
 def _answered(model: Model, findings: Sequence[Finding]) -> frozenset[int]:
     """Tests that have been answered."""
     return frozenset(model.positions[f.test] for f in findings if isinstance(f, OutcomeFinding | ReadingFinding))
+
+
+def _bearings(bench: Bench, belief: Posterior, step: NextStep, left: Sequence[int]) -> Bearings | None:
+    """What finds the bearings before the next step, or at a connector that seems to be read from the other side."""
+    model, tests = bench.model, bench.model.compiled.tests
+    ids = [tests[i].id for i in left]
+    doubtful = suspected(belief, MIRRORED_ABOVE)
+    if doubtful is not None:
+        return bearings_at(model, belief, doubtful, ids)
+    return bearings_for(model, belief, step.id, ids) if step.kind == "test" and step.id is not None else None
 
 
 def _left(bench: Bench, belief: Posterior, findings: Sequence[Finding]) -> list[int]:
@@ -138,27 +151,26 @@ def _withheld(bench: Bench, belief: Posterior) -> tuple[Withheld, ...]:
     return (*bench.model.withheld, *risky)
 
 
-def _causes(bench: Bench, belief: Posterior, findings: Sequence[Finding]) -> tuple[CauseShare, ...]:
+def _causes(bench: Bench, shares: Marginals, findings: Sequence[Finding]) -> tuple[CauseShare, ...]:
     model = bench.model
     reported = {f.symptom for f in findings if isinstance(f, SymptomFinding) and f.present}
     charts = [chart for chart in model.schematic.charts if chart.symptom in reported]
     blamed = frozenset(part for chart in charts for part in chart.blamed)
-    probability = model.worlds.with_cause(belief.weights)
     repair = {cause: plan.id for plan in reversed(bench.ground.plans) for cause in plan.restores}
-    shares = [
+    rows = [
         CauseShare(
             cause.part,
             cause.mode.id,
-            float(probability[i]),
-            float(belief.low[i]),
-            float(belief.high[i]),
+            float(shares.causes[i]),
+            float(shares.low[i]),
+            float(shares.high[i]),
             repair.get(cause.id),
             (cause.part in blamed) if charts else None,
             model.sections[cause.part],
         )
         for i, cause in enumerate(model.wiring.causes)
     ]
-    return tuple(sorted(shares, key=lambda s: (-s.probability, s.part, s.mode)))
+    return tuple(sorted(rows, key=lambda s: (-s.probability, s.part, s.mode)))
 
 
 def _repairs(bench: Bench, belief: Posterior, valued: Valued) -> tuple[RepairShare, ...]:
@@ -172,6 +184,8 @@ def _repairs(bench: Bench, belief: Posterior, valued: Valued) -> tuple[RepairSha
             bench.repair_minutes(plan, bench.opened),
             float(prices[index]),
             float(probability[index]),
+            plan.cautions,
+            plan.spares,
         )
         for index in valued.order
         if index < len(bench.ground.plans)

@@ -47,6 +47,6 @@ def complaint_of(
     belief = posterior(model.worlds, root, model.evidence([SymptomFinding(symptom)], root), model.axis.prior)
     if belief is None:
         raise ImpossibleFindingsError([RequestProblem("#/findings/0", "nothing in this circuit shows this symptom")])
-    bench = Bench(model, frozenset(), costs, model.worlds_at(belief.states))
+    bench = Bench(model, frozenset(), costs, model.worlds_given(belief.states, [SymptomFinding(symptom)]))
     case = case_of(bench, (symptom,), tuple(range(len(model.compiled.tests))))
     return Complaint(bench, replace(case.outlook.problem, belief=belief.showing), case.outlook)

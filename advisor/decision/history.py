@@ -11,7 +11,7 @@ from advisor.decision.bench import groundwork
 from advisor.errors import RequestError, RequestProblem
 from advisor.knowledge.model import Model
 from advisor.knowledge.weighing import weighed
-from advisor.network.engine import Evidence, Posterior, posterior, symptom_likelihood
+from advisor.network.engine import Evidence, Posterior, posterior
 from advisor.network.findings import Finding, RepairFinding, SymptomFinding
 from advisor.network.paths import Paths
 from advisor.network.priors import Prior
@@ -107,7 +107,7 @@ def _results(
     for symptom, positions in seen.items():
         column = model.worlds.symptoms.index(symptom)
         reported = SymptomFinding(symptom) in findings
-        base = symptom_likelihood(model.worlds, root, model.intake, column) if reported else np.ones(len(root.weights))
+        base = model.complaint(root, column) if reported else np.ones(len(root.weights))
         base[SPECIALS:] = base[NONE]
         before = model.worlds.presence[:, column] * reported
         before[:SPECIALS] = 0.0

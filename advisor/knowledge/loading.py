@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 import hashlib
+from dataclasses import replace
 from pathlib import Path
 
 from advisor.errors import UnknownModelError
 from advisor.knowledge import cache
 from advisor.knowledge.compiling import HYPOTHESES, compile_schematic
+from advisor.knowledge.converted import converted, network_file
 from advisor.knowledge.documents import Schematic
 from advisor.knowledge.model import Model
+from advisor.knowledge.network_model import NetworkModel, network_model
 from advisor.knowledge.notes import suggestion
 from advisor.knowledge.reader import read_model
+from advisor.knowledge.roles import Roles
 from advisor.knowledge.shipped import shipped_models
 from advisor.knowledge.solving import Progress, silent
 from advisor.knowledge.table_model import table_model
@@ -55,7 +59,21 @@ def load_model(
     document = read_model(find(id_or_path))
     if isinstance(document, Tables):
         return table_model(document, hypotheses)
+    if isinstance(document, Roles):
+        return load_network(document, folder, hypotheses)
     return _circuit_model(document, folder, hypotheses, workers=workers, progress=progress)
+
+
+def load_network(roles: Roles, folder: Path | None, hypotheses: int = HYPOTHESES) -> NetworkModel:
+    """Make a model of a roles file that has been read, its network converted or taken from the cache in `folder`.
+
+    Raises:
+        KnowledgeError: there is no such network, it is wrong, or it does not have what the roles name.
+        NetworkTooLargeError: it is too large.
+    """
+    file = network_file(roles.file, roles.file_at)
+    schematic = replace(roles.schematic, files=(*roles.schematic.files, str(file.resolve())))
+    return network_model(replace(roles, schematic=schematic), converted(file, folder), hypotheses)
 
 
 def _circuit_model(

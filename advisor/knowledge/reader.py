@@ -5,8 +5,7 @@ All problems of all files are raised together as one KnowledgeError.
 
 from __future__ import annotations
 
-import os
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -15,42 +14,40 @@ from advisor.knowledge.documents import Address, Chart, Part, Schematic
 from advisor.knowledge.library import Library
 from advisor.knowledge.links import Names, World, check_links, check_unique, names_of
 from advisor.knowledge.notes import Notes, raise_problems, suggestion
+from advisor.knowledge.opening import FORMATS, Opened, beside, follow, is_file, named, open_file
 from advisor.knowledge.read_chart import FORMAT as CHART_FORMAT
 from advisor.knowledge.read_chart import chart_file
 from advisor.knowledge.read_circuit import FORMAT as CIRCUIT_FORMAT
 from advisor.knowledge.read_circuit import CircuitFile, circuit_file
 from advisor.knowledge.read_library import FORMAT as LIBRARY_FORMAT
 from advisor.knowledge.read_library import library_file, part_kinds
+from advisor.knowledge.read_roles import FORMAT as NETWORK_FORMAT
+from advisor.knowledge.read_roles import roles_file
+from advisor.knowledge.read_spares import FORMAT as SPARES_FORMAT
+from advisor.knowledge.read_spares import SparesFile, spares_file
 from advisor.knowledge.read_tables import FORMAT as TABLE_FORMAT
 from advisor.knowledge.read_tables import table_file
 from advisor.knowledge.read_vehicle import FORMAT as VEHICLE_FORMAT
 from advisor.knowledge.read_vehicle import VehicleFile, in_a_loop, vehicle_file
+from advisor.knowledge.roles import Roles, RolesFile
 from advisor.knowledge.tables import TableFile, Tables
-from advisor.knowledge.yaml_nodes import YamlMap, YamlNode, YamlScalar, load_yaml
+from advisor.knowledge.yaml_nodes import YamlMap, YamlScalar, load_yaml
 
-FORMATS = (LIBRARY_FORMAT, VEHICLE_FORMAT, CIRCUIT_FORMAT, CHART_FORMAT, TABLE_FORMAT)
-Document = Library | VehicleFile | Schematic | Chart | Tables
+Document = Library | VehicleFile | Schematic | Chart | Tables | Roles | SparesFile
 _VEHICLE_BESIDE_CIRCUITS = "../vehicle.yaml"
+_SPARES_BESIDE_VEHICLES = "spares.yaml"
 _LIBRARY_BESIDE_VEHICLES = "../library/parts.yaml"
-
-
-@dataclass(frozen=True)
-class _Opened:
-    """A model file that was opened: its root, None where it cannot be read, and what was noted."""
-
-    path: Path
-    root: YamlNode | None
-    notes: Notes
 
 
 @dataclass(frozen=True)
 class _Group:
     """A circuit with everything that it follows, linked and checked."""
 
-    circuit: _Opened
+    circuit: Opened
     world: World
-    charts: tuple[tuple[_Opened, Chart], ...]
-    files: tuple[_Opened, ...]
+    charts: tuple[tuple[Opened, Chart], ...]
+    files: tuple[Opened, ...]
+    spares: SparesFile
 
     def raise_problems(self) -> None:
         """Raise the problems of all files together, if there are any."""
@@ -64,7 +61,7 @@ def read_library(path: Path) -> Library:
         KnowledgeError: The file has problems; all of them are listed.
 
     """
-    opened = _open(path, LIBRARY_FORMAT)
+    opened = open_file(path, LIBRARY_FORMAT)
     library = library_file(opened.root, opened.notes)
     raise_problems([opened.notes])
     return library.complete()
@@ -77,7 +74,7 @@ def read_vehicle(path: Path) -> VehicleFile:
         KnowledgeError: The vehicle or its library has problems; all of them are listed.
 
     """
-    opened = _open(path, VEHICLE_FORMAT)
+    opened = open_file(path, VEHICLE_FORMAT)
     world, library = _read_vehicle(opened)
     raise_problems([opened.notes, library.notes])
     return world.vehicle
@@ -92,7 +89,7 @@ def read_schematic(path: Path) -> Schematic:
         KnowledgeError: Some of these files have problems; all of them are listed.
 
     """
-    group = _read_group(_open(path, CIRCUIT_FORMAT), _charts_of(path))
+    group = _read_group(open_file(path, CIRCUIT_FORMAT), _charts_of(path))
     group.raise_problems()
     return _schematic(group)
 
@@ -114,8 +111,8 @@ def read_chart_and_circuit(path: Path) -> tuple[Chart, Path]:
         KnowledgeError: The chart or the files of its circuit have problems; all of them are listed.
 
     """
-    opened = _open(path, CHART_FORMAT)
-    circuit = _follow(opened, "circuit", CIRCUIT_FORMAT)
+    opened = open_file(path, CHART_FORMAT)
+    circuit = follow(opened, "circuit", CIRCUIT_FORMAT)
     if circuit is None:
         chart_file(opened.root, opened.notes)
         raise KnowledgeError(opened.notes.problems)
@@ -131,21 +128,66 @@ def read_tables(path: Path) -> Tables:
         KnowledgeError: Some of these files have problems; all of them are listed.
 
     """
-    table = _open(path, TABLE_FORMAT)
-    vehicle = _follow(table, "vehicle", VEHICLE_FORMAT, usual=_VEHICLE_BESIDE_CIRCUITS)
+    table = open_file(path, TABLE_FORMAT)
+    vehicle = follow(table, "vehicle", VEHICLE_FORMAT, usual=_VEHICLE_BESIDE_CIRCUITS)
     alone, library = _read_vehicle(vehicle) if vehicle else _nothing()
     contents = table_file(table.root, table.notes)
     world = replace(alone, notes=(*alone.notes, table.notes))
     check_unique(alone.notes[0], table.notes)
     _check_places(table, contents, world)
-    check_links(table.notes, _table_names(contents, world), world)
-    files = (table, *((vehicle,) if vehicle else ()), library)
+    listed, spares = _spares_of(vehicle)
+    check_links(table.notes, _table_names(contents, world) | _spare_names(listed), world)
+    files = (table, *((vehicle,) if vehicle else ()), library, *listed)
     raise_problems([opened.notes for opened in files])
-    return _tables(contents, world, files)
+    schematic = replace(_undrawn(contents, world, files), spares=spares.priced)
+    return Tables(schematic, contents.parts, contents.conditions, contents.symptoms, contents.tests)
 
 
-def read_model(path: Path) -> Schematic | Tables:
-    """Read a file that advice can be given on: a circuit, or tables.
+def read_spares(path: Path) -> SparesFile:
+    """Read a list of spare parts.
+
+    Raises:
+        KnowledgeError: The list has problems; all of them are listed.
+
+    """
+    opened = open_file(path, SPARES_FORMAT)
+    spares = spares_file(opened.root, opened.notes)
+    raise_problems([opened.notes])
+    return spares
+
+
+def read_roles(path: Path) -> Roles:
+    """Read a roles file, with its part library and its vehicle if it has one; the network is not read yet.
+
+    Raises:
+        KnowledgeError: Some of these files have problems; all of them are listed.
+
+    """
+    opened = open_file(path, NETWORK_FORMAT)
+    vehicle = follow(opened, "vehicle", VEHICLE_FORMAT)
+    alone, library = _read_vehicle(vehicle) if vehicle else _read_library_only(opened)
+    contents = roles_file(opened.root, opened.notes)
+    world = replace(alone, notes=(*alone.notes, opened.notes))
+    check_unique(alone.notes[0], opened.notes)
+    _check_places(opened, contents, world)
+    check_links(opened.notes, _table_names(contents, world), world)
+    files = (opened, *((vehicle,) if vehicle else ()), library)
+    raise_problems([each.notes for each in files])
+    written = named(opened, "file")
+    at = written.at if written else Address(str(path), 1, 1)
+    return Roles(
+        _undrawn(contents, world, files),
+        contents.file,
+        at,
+        contents.parts,
+        contents.conditions,
+        contents.symptoms,
+        contents.tests,
+    )
+
+
+def read_model(path: Path) -> Schematic | Tables | Roles:
+    """Read a file that advice can be given on: a circuit, tables, or the roles of a network.
 
     Raises:
         KnowledgeError: The file is neither, or it or one that it follows has problems; all of them are listed.
@@ -153,8 +195,9 @@ def read_model(path: Path) -> Schematic | Tables:
     """
     root, _ = load_yaml(path)
     written = root.find("format") if isinstance(root, YamlMap) else None
-    tabled = isinstance(written, YamlScalar) and written.text == TABLE_FORMAT
-    return read_tables(path) if tabled else read_schematic(path)
+    undrawn: dict[str, Callable[[Path], Tables | Roles]] = {TABLE_FORMAT: read_tables, NETWORK_FORMAT: read_roles}
+    read = undrawn.get(written.text) if isinstance(written, YamlScalar) else None
+    return read(path) if read else read_schematic(path)
 
 
 def read_any(path: Path) -> Document:
@@ -172,6 +215,8 @@ def read_any(path: Path) -> Document:
         CIRCUIT_FORMAT: read_schematic,
         CHART_FORMAT: read_chart,
         TABLE_FORMAT: read_tables,
+        NETWORK_FORMAT: read_roles,
+        SPARES_FORMAT: read_spares,
     }
     if isinstance(written, YamlScalar) and written.text in readers:
         return readers[written.text](path)
@@ -182,64 +227,11 @@ def read_any(path: Path) -> Document:
     raise KnowledgeError(problems)
 
 
-def _open(path: Path, expected: str) -> _Opened:
-    """Open a file that should have the `expected` format; one that says to be of another is not looked into."""
-    opened = _load(path)
-    other = _other_format(opened, expected)
-    if other is None:
-        return opened
-    opened.notes.report(other.at, f"expected a file of format {expected}, found {other.text}")
-    return replace(opened, root=None)
-
-
-def _load(path: Path) -> _Opened:
-    root, problems = load_yaml(path)
-    return _Opened(path, root, Notes(problems=problems))
-
-
-def _other_format(opened: _Opened, expected: str) -> YamlScalar | None:
-    """Return what the key `format` says if that is a known format, but not the expected one."""
-    written = opened.root.find("format") if isinstance(opened.root, YamlMap) else None
-    other = isinstance(written, YamlScalar) and written.text in FORMATS and written.text != expected
-    return written if other and isinstance(written, YamlScalar) else None
-
-
-def _follow(opened: _Opened, key: str, expected: str, usual: str | None = None) -> _Opened | None:
-    """Open the file that a key names, relative to its own file; without a good one, the usual file if it exists."""
-    written = _named(opened, key)
-    if written is not None:
-        target = _beside(opened.path, written.text)
-        followed = _load(target) if _is_file(target) else None
-        other = _other_format(followed, expected) if followed else None
-        if followed and not other:
-            return followed
-        what = f"is of format {other.text}, expected {expected}" if other else "does not exist"
-        opened.notes.report(written.at, f"{key}: the file {str(target)!r} {what}")
-    fallback = _beside(opened.path, usual) if usual else None
-    return _open(fallback, expected) if fallback and _is_file(fallback) else None
-
-
-def _named(opened: _Opened, key: str) -> YamlScalar | None:
-    written = opened.root.find(key) if isinstance(opened.root, YamlMap) else None
-    return written if isinstance(written, YamlScalar) and isinstance(written.value, str) else None
-
-
-def _beside(path: Path, relative: str) -> Path:
-    return Path(os.path.normpath(path.parent / relative))
-
-
-def _is_file(path: Path) -> bool:
-    try:
-        return path.is_file()
-    except OSError:
-        return False
-
-
-def _read_vehicle(vehicle: _Opened) -> tuple[World, _Opened]:
+def _read_vehicle(vehicle: Opened) -> tuple[World, Opened]:
     """Read a vehicle and its library, and check the vehicle's own references."""
-    library = _follow(vehicle, "library", LIBRARY_FORMAT, usual=_LIBRARY_BESIDE_VEHICLES)
+    library = follow(vehicle, "library", LIBRARY_FORMAT, usual=_LIBRARY_BESIDE_VEHICLES)
     if library is None:
-        library = _Opened(vehicle.path, None, Notes())
+        library = Opened(vehicle.path, None, Notes())
         at = Address(str(vehicle.path), 1, 1)
         vehicle.notes.report(at, f"there is no part library at {_LIBRARY_BESIDE_VEHICLES}, add the key library")
     library_contents = library_file(library.root, library.notes)
@@ -253,43 +245,71 @@ def _read_vehicle(vehicle: _Opened) -> tuple[World, _Opened]:
     return world, library
 
 
-def _read_group(circuit: _Opened, charts: list[_Opened]) -> _Group:
+def _read_group(circuit: Opened, charts: list[Opened]) -> _Group:
     """Read a circuit's vehicle, library and charts, and check what refers to what."""
-    vehicle = _follow(circuit, "vehicle", VEHICLE_FORMAT, usual=_VEHICLE_BESIDE_CIRCUITS)
+    vehicle = follow(circuit, "vehicle", VEHICLE_FORMAT, usual=_VEHICLE_BESIDE_CIRCUITS)
     alone, library = _read_vehicle(vehicle) if vehicle else _nothing()
     circuit.notes.part_kinds = alone.notes[0].part_kinds
     contents = circuit_file(circuit.root, circuit.notes)
     world = replace(alone, circuit=contents, notes=(*alone.notes, circuit.notes))
     check_unique(alone.notes[0], circuit.notes)
-    names = names_of(world)
+    listed, spares = _spares_of(vehicle)
+    names = names_of(world) | _spare_names(listed)
     check_links(circuit.notes, names, world)
     read = [(opened, chart_file(opened.root, opened.notes)) for opened in charts]
     for opened, _ in read:
         steps = {} if "steps" in opened.notes.blind else {"step": Names(opened.notes.declared.get("steps", {}))}
         check_links(opened.notes, names | steps, world)
     found = tuple((opened, chart) for opened, chart in read if chart is not None)
-    return _Group(circuit, world, found, (circuit, *((vehicle,) if vehicle else ()), library, *charts))
+    return _Group(circuit, world, found, (circuit, *((vehicle,) if vehicle else ()), library, *charts, *listed), spares)
 
 
-def _nothing() -> tuple[World, _Opened]:
+def _spares_of(vehicle: Opened | None) -> tuple[list[Opened], SparesFile]:
+    """Read the list of spare parts beside a vehicle, if there is one."""
+    path = beside(vehicle.path, _SPARES_BESIDE_VEHICLES) if vehicle else None
+    if path is None or not is_file(path):
+        return [], SparesFile()
+    opened = open_file(path, SPARES_FORMAT)
+    return [opened], spares_file(opened.root, opened.notes)
+
+
+def _spare_names(listed: Sequence[Opened]) -> dict[str, Names]:
+    declared = [name for opened in listed for name in opened.notes.declared.get("spares", {})]
+    return {"spare number": Names(declared)} if listed else {}
+
+
+def _nothing() -> tuple[World, Opened]:
     """Stand for a vehicle and a library that cannot be found: nothing is known, so nothing is called unknown."""
     notes = Notes()
     world = World(library_file(None, notes), vehicle_file(None, notes), CircuitFile(), (notes,))
-    return world, _Opened(Path(), None, notes)
+    return world, Opened(Path(), None, notes)
 
 
-def _charts_of(circuit: Path) -> list[_Opened]:
+def _read_library_only(opened: Opened) -> tuple[World, Opened]:
+    """Read the part library of a file without a vehicle."""
+    library = follow(opened, "library", LIBRARY_FORMAT, usual=_LIBRARY_BESIDE_VEHICLES)
+    if library is None:
+        library = Opened(opened.path, None, Notes())
+        at = Address(str(opened.path), 1, 1)
+        opened.notes.report(at, f"there is no part library at {_LIBRARY_BESIDE_VEHICLES}, add the key library")
+    contents = library_file(library.root, library.notes)
+    world = World(contents, vehicle_file(None, Notes()), CircuitFile(), (Notes(), library.notes))
+    check_links(library.notes, names_of(world), world)
+    return world, library
+
+
+def _charts_of(circuit: Path) -> list[Opened]:
     """Open the charts of a circuit, and those that do not tell whose they are, so that none is lost in silence."""
-    opened = [_open(path, CHART_FORMAT) for path in sorted(_beside(circuit, "../charts").glob("*.chart.yaml"))]
+    opened = [open_file(path, CHART_FORMAT) for path in sorted(beside(circuit, "../charts").glob("*.chart.yaml"))]
     return [chart for chart in opened if _belongs(chart, circuit)]
 
 
-def _belongs(chart: _Opened, circuit: Path) -> bool:
-    written = _named(chart, "circuit")
-    target = _beside(chart.path, written.text) if written else None
-    if written and target and not _is_file(target):
+def _belongs(chart: Opened, circuit: Path) -> bool:
+    written = named(chart, "circuit")
+    target = beside(chart.path, written.text) if written else None
+    if written and target and not is_file(target):
         chart.notes.report(written.at, f"circuit: the file {str(target)!r} does not exist")
-    return target is None or not _is_file(target) or target.resolve() == circuit.resolve()
+    return target is None or not is_file(target) or target.resolve() == circuit.resolve()
 
 
 def _schematic(group: _Group) -> Schematic:
@@ -317,10 +337,11 @@ def _schematic(group: _Group) -> Schematic:
         charts=tuple(replace(chart, circuit=circuit.id) for _, chart in group.charts),
         library=group.world.library.complete(),
         files=tuple(sorted({str(opened.path.resolve()) for opened in group.files})),
+        spares=group.spares.priced,
     )
 
 
-def _check_places(table: _Opened, contents: TableFile, world: World) -> None:
+def _check_places(table: Opened, contents: TableFile | RolesFile, world: World) -> None:
     """Report own places that the vehicle has already, and those that are inside of themselves."""
     places = {**world.vehicle.places, **contents.places}
     for name, at in table.notes.declared.get("places", {}).items():
@@ -330,7 +351,7 @@ def _check_places(table: _Opened, contents: TableFile, world: World) -> None:
             table.notes.report(at, f"place {name!r} is inside of itself")
 
 
-def _table_names(contents: TableFile, world: World) -> dict[str, Names]:
+def _table_names(contents: TableFile | RolesFile, world: World) -> dict[str, Names]:
     """Return what names may mean in a table: places and controls as everywhere, causes and conditions its own."""
     notes = world.notes[-1]
     causes = [f"{part.id}/{mode.id}" for part in contents.parts.values() for mode in part.type.modes]
@@ -340,14 +361,14 @@ def _table_names(contents: TableFile, world: World) -> dict[str, Names]:
         "conditions": ("condition", Names(notes.declared.get("conditions", {}))),
     }
     drawn = {kind: names for kind, names in names_of(world).items() if kind != "cause"}
-    return drawn | dict(named for section, named in own.items() if section not in notes.blind)
+    return drawn | dict(names for section, names in own.items() if section not in notes.blind)
 
 
-def _tables(contents: TableFile, world: World, files: tuple[_Opened, ...]) -> Tables:
-    """Join a table with its vehicle: places and controls of the vehicle, parts of the table, nothing drawn."""
+def _undrawn(contents: TableFile | RolesFile, world: World, files: tuple[Opened, ...]) -> Schematic:
+    """Join a file with its vehicle: places and controls of the vehicle, parts of the file, nothing drawn."""
     vehicle, library = world.vehicle, world.library.complete()
     own_types = {part.id: part.type for part in contents.parts.values()}
-    schematic = Schematic(
+    return Schematic(
         id=contents.id,
         title=contents.title,
         vehicle_id=vehicle.id,
@@ -372,4 +393,3 @@ def _tables(contents: TableFile, world: World, files: tuple[_Opened, ...]) -> Ta
         library=replace(library, types={**library.types, **own_types}),
         files=tuple(sorted({str(opened.path.resolve()) for opened in files})),
     )
-    return Tables(schematic, contents.parts, contents.conditions, contents.symptoms, contents.tests)

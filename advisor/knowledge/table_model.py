@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import combinations
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,12 +18,12 @@ from advisor.knowledge.candidates import BESIDE_RESTRAINT, RESTRAINT
 from advisor.knowledge.catalogue import LOOKING, Outcome, Setup, Test, Withheld
 from advisor.knowledge.compiled import Compiled
 from advisor.knowledge.compiling import HYPOTHESES
-from advisor.knowledge.documents import Schematic
+from advisor.knowledge.documents import Place, Schematic
 from advisor.knowledge.model import Model
-from advisor.knowledge.places import path
+from advisor.knowledge.places import cautions_at, path
 from advisor.knowledge.prevalence import Vehicle, notice_days, prevalence
 from advisor.knowledge.supply import POST, Axis, Supply
-from advisor.knowledge.tables import Chances, Tables, TableTest
+from advisor.knowledge.tables import Chances, Condition, Tables, TableTest
 from advisor.knowledge.tabulated import Tabulated, noisy_max
 from advisor.knowledge.wiring import Cause, Item, Wiring, cause_part
 from advisor.network.nodes import Network, as_nodes, restricted
@@ -97,10 +98,15 @@ def table_model(tables: Tables, hypotheses: int = HYPOTHESES) -> TableModel:
         test.id: noisy_max(_row(test.leak, test), {index[c]: _row(row, test) for c, row in test.given.items()}, members)
         for test in tables.tests.values()
     }
-    tests = tuple(_test(test, tables) for test in tables.tests.values() if not _refused(test, tables))
+    places = tables.schematic.places
+    tests = tuple(
+        as_test(test, tables.conditions[test.condition], _row(test.leak, test), tables.schematic.places)
+        for test in tables.tests.values()
+        if not refused(test, places)
+    )
     compiled = Compiled(
         tests=tests,
-        withheld=tuple(_withheld(tables)),
+        withheld=tuple(withheld(tables.tests.values(), places)),
         causes=tuple(index),
         members=members,
         severities=np.where(members[:, :, None] >= 0, members[:, :, None] + np.arange(2), 0),
@@ -157,9 +163,44 @@ def _row(chances: Chances, test: TableTest) -> list[float]:
     return [chances[outcome] for outcome in test.outcomes]
 
 
-def _refused(test: TableTest, tables: Tables) -> str:
+class Described(Protocol):
+    """A test as a file without a schematic describes it."""
+
+    @property
+    def id(self) -> str:
+        """Its id."""
+
+    @property
+    def title(self) -> str:
+        """What a person reads."""
+
+    @property
+    def place(self) -> str:
+        """Where it is done."""
+
+    @property
+    def instrument(self) -> str:
+        """What with."""
+
+    @property
+    def minutes(self) -> float:
+        """How long it takes [min]."""
+
+    @property
+    def disturbing(self) -> bool:
+        """Whether it moves a contact."""
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """What to mind."""
+
+    @property
+    def labels(self) -> Mapping[str, str]:
+        """What a person reads of each outcome, by its id."""
+
+
+def refused(test: Described, places: Mapping[str, Place]) -> str:
     """Why a test is never proposed, or nothing: no hand goes to a restraint, none moves contacts on the way to one."""
-    places = tables.schematic.places
     if test.instrument == LOOKING:
         return ""
     if places[test.place].restraint:
@@ -168,18 +209,26 @@ def _refused(test: TableTest, tables: Tables) -> str:
     return BESIDE_RESTRAINT if test.disturbing and test.place in on_the_way else ""
 
 
-def _withheld(tables: Tables) -> Iterator[Withheld]:
-    for test in tables.tests.values():
-        if reason := _refused(test, tables):
+def withheld(tests: Iterable[Described], places: Mapping[str, Place]) -> Iterator[Withheld]:
+    """The tests that are never proposed, each with the reason."""
+    for test in tests:
+        if reason := refused(test, places):
             yield Withheld(test.id, test.title, reason)
 
 
-def _test(test: TableTest, tables: Tables) -> Test:
-    """The test as every front end knows it; its outcomes are places in their order."""
-    condition, last = tables.conditions[test.condition], len(test.outcomes) - 1
+def as_test(test: Described, condition: Condition, sound: Sequence[float], places: Mapping[str, Place]) -> Test:
+    """The test as every front end knows it; its outcomes are places in their order.
+
+    Args:
+        test: As its file describes it.
+        condition: Under which it is done.
+        sound: P(outcome) where nothing is wrong.
+        places: Where things sit, with their cautions.
+    """
+    last = len(test.labels) - 1
     outcomes = tuple(
         Outcome(id, label, i - 0.5 if i else -np.inf, i + 0.5 if i < last else np.inf)
-        for i, (id, label) in enumerate(test.outcomes.items())
+        for i, (id, label) in enumerate(test.labels.items())
     )
     return Test(
         id=test.id,
@@ -195,6 +244,6 @@ def _test(test: TableTest, tables: Tables) -> Test:
         disturbing=test.disturbing,
         unit="",
         outcomes=outcomes,
-        normal_value=float(np.argmax(_row(test.leak, test))),
-        cautions=tuple(dict.fromkeys((*condition.cautions, *test.cautions))),
+        normal_value=float(np.argmax(sound)),
+        cautions=tuple(dict.fromkeys((*condition.cautions, *test.cautions, *cautions_at(places, test.place)))),
     )

@@ -65,6 +65,11 @@ class TableTest:
     cautions: tuple[str, ...] = ()
     disturbing: bool = False
 
+    @property
+    def labels(self) -> Mapping[str, str]:
+        """What a person reads of each outcome, by its id."""
+        return self.outcomes
+
 
 @dataclass(frozen=True)
 class TableFile:

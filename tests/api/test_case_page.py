@@ -67,7 +67,7 @@ def test_cautions_stand_before_the_place(client, page):
     """Safety is read before anything is opened."""
     found = chosen(client, page, "volts.X31-1.reminding")
     assert found.text.index("Restraint parts are close by") < found.text.index("Go to")
-    assert "vehicle maker's procedure" in found.text
+    assert "vehicle maker's procedure, local codes and licensed practice come first" in found.text
 
 
 def test_each_answer_says_what_it_means(client, page):
@@ -187,11 +187,11 @@ def page_of(client, page):
 
 
 def test_the_connector_can_be_mirrored(client, page):
-    """The drawing can be turned to the mating side and back."""
+    """The drawing can be turned to the contacts and back."""
     found = chosen(client, page, "volts.C12-7.reminding")
-    turned = get(client, address(page) + found.link("Draw from the mating side"))
-    assert "seen from the mating side" in turned.text
-    assert turned.link("Draw from the wire side") == "?pick=volts.C12-7.reminding"
+    turned = get(client, address(page) + found.link("Look at the contacts instead"))
+    assert "looking at the contacts" in turned.text
+    assert turned.link("Look at the wires instead") == "?pick=volts.C12-7.reminding"
 
 
 def test_what_is_withheld_and_repairs_are_there(client, page):

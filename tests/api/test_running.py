@@ -64,7 +64,7 @@ def test_slow_clients_block_nobody(place, tmp_path):
             began = time.monotonic()
             for _ in range(5):
                 assert served.ask("POST", "/v1/advice", fakes.GOOD_REQUEST)[0] == 200
-            assert time.monotonic() - began < 5.0  # a blocked server would not answer for its timeout of minutes
+            assert time.monotonic() - began < 30.0  # a blocked server would not answer for its timeout of minutes
         finally:
             for client in slow:
                 client.close()

@@ -8,7 +8,7 @@ from advisor.contract.listing import circuit_detail, circuit_list
 def test_list_keys():
     """A row of the list has id, title and symptoms."""
     listed = circuit_list([fakes.SCHEMATIC]).model_dump()
-    assert set(listed) == {"circuits"}
+    assert set(listed) == {"circuits", "broken"}
     assert set(listed["circuits"][0]) == {"id", "title", "symptoms"}
     assert set(listed["circuits"][0]["symptoms"][0]) == {"id", "title"}
 
