@@ -28,6 +28,11 @@ def minutes(value: float) -> str:
     return f"{max(1, round(value))} min"
 
 
+def fives(value: float) -> int:
+    """Round a sum to five."""
+    return 5 * round(value / 5)
+
+
 def money(value: float, currency: str) -> str:
     """Say a sum rounded to five."""
     rounded = 5 * round(value / 5)

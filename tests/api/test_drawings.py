@@ -5,10 +5,9 @@ from types import SimpleNamespace
 from xml.etree import ElementTree
 
 import fakes
+from forms import get, opened
 
 from api.drawings import circuit, faces
-
-CASE = "/circuit/belt-reminder/case?symptom=lamp-stays-dark&pick=volts.C12-7.reminding"
 
 
 def probing(*points, jumper=None, instrument="voltmeter"):
@@ -53,7 +52,8 @@ def test_what_is_drawn_nowhere_has_no_drawing():
 
 def test_the_case_page_shows_both(client):
     """The page of a case holds the connector of its test and the circuit, inside a fold that needs no script."""
-    source = client.get(CASE).get_data(as_text=True)
+    case = opened(client).form("Keep these")[0].action.rpartition("/")[0]
+    source = get(client, f"{case}?pick=volts.C12-7.reminding").source
     assert source.count('class="connector-face"') == 1
     fold = source.partition('<details class="circuit">')[2].partition("</details>")[0]
     assert 'class="circuit-drawing"' in fold
