@@ -12,7 +12,7 @@ from advisor.cases.planning import Planner
 from advisor.contract.engine import Engine
 from advisor.store.place import usual_place
 from advisor.store.store import Store
-from api import csrf, failures, guard, logs, pages, sign_in
+from api import csrf, failures, forms, guard, logs, pages, sign_in
 from api.access import Door
 from api.caller import caller, demand
 from api.kit import register
@@ -44,16 +44,17 @@ def create_app(engine: Engine, store: Store | None = None, settings: Settings | 
     door.install(app)
     csrf.install(app)
     failures.install(app)
-    _programs(app, metrics.timed(engine), kept, metrics)
-    app.register_blueprint(pages.blueprint(metrics.timed(engine)))
+    forms.install(app)
+    cases = CaseBook(kept, metrics.timed(engine), lambda: datetime.now(UTC))
+    _programs(app, cases, metrics)
+    app.register_blueprint(pages.blueprint(cases))
     app.register_blueprint(sign_in.blueprint(door))
     app.wsgi_app = BehindProxy(app.wsgi_app, used.proxies)  # type: ignore[method-assign] # as Flask tells to wrap it
     return app
 
 
-def _programs(app: Flask, engine: Engine, store: Store, metrics: Metrics) -> None:
+def _programs(app: Flask, cases: CaseBook, metrics: Metrics) -> None:
     """Add what programs use: the operations, their description, the figures."""
-    cases = CaseBook(store, engine, lambda: datetime.now(UTC))
     planner = Planner()
     for operation in OPERATIONS:
         register(app, operation, cases, planner)

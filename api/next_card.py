@@ -1,27 +1,29 @@
-"""What the page puts first: the test that the reader picked, the advice, or the best that is not left out."""
+"""What the page puts first: the test that is looked at, a repair, or a verdict."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
-from advisor.contract.answer import AdviceAnswer, RepairOut, TestOut
+from advisor.cases.looking import Advised
+from advisor.contract.answer import AdviceAnswer, TestOut
+from advisor.contract.case_answer import CaseOut
 from advisor.contract.cautions import Caution
+from advisor.contract.repairs import RepairOut, spare_line
 from advisor.contract.request import CostsIn
 from advisor.contract.saying import of_asking
 from advisor.decision.choosing import LIKELY
 from advisor.knowledge.documents import Schematic
 from api import words
-from api.case_query import CaseQuery
-from api.step_card import TestCard, test_card
+from api.step_card import StepCard, step_card
 
+# From the top down; the good one comes last, as among the answers of a test.
 RESULTS = (
-    ("Done: the complaint is gone", "~gone"),
-    ("Done: it stays", "~stays"),
-    ("Done: it was gone and came back", "~back"),
-    ("Done, not looked for yet", ""),
+    ("back", "It was gone and came back"),
+    ("stays", "The complaint stays"),
+    ("gone", "The complaint is gone"),
 )
 VERDICTS = {
-    "proved": ("The complaint is gone", "Note what was wrong, what was done, and the readings that prove it."),
+    "proved": ("The complaint is gone", "Close the case with what was wrong, what was done and the proving readings."),
     "no_fault": ("The vehicle shows no fault now", "Find out with the customer when it happens, and look again then."),
     "unshown": (
         "The complaint does not show now",
@@ -33,21 +35,24 @@ VERDICTS = {
         "Check the last readings again: the cavity, the side from which the connector is drawn, the condition. "
         "If they hold, look outside this circuit.",
     ),
-    "ask_customer": ("Ask the customer before going on", "Note the amount, by whom and when; note it too if not."),
-    "hand_over": ("Hand the vehicle over", "Pass on the findings noted below, so that nothing is measured twice."),
+    "ask_customer": ("Ask the customer before going on", "Enter below what was said, by whom, and what was declined."),
+    "hand_over": ("Hand the vehicle over", "Print the write-up and pass it on, so that nothing is measured twice."),
 }
 
 
 @dataclass(frozen=True)
 class RepairLine:
-    """A repair with its price, how likely it touches the fault, and what may have come of it, each with its address."""
+    """A repair with its price, how likely it touches the fault, and the cautions on it."""
 
+    repair: str
     title: str
     minutes: str
     cost: str
     share: str
     cautions: tuple[Caution, ...]
-    results: tuple[tuple[str, str], ...]
+    spares: tuple[str, ...]
+    spent_minutes: float
+    spent_money: float
 
 
 @dataclass(frozen=True)
@@ -56,29 +61,29 @@ class NextCard:
 
     title: str
     why: str
-    test: TestCard | None = None
+    kind: str
+    test: StepCard | None = None
     repair: RepairLine | None = None
     text: str = ""
-    picked: bool = False
+
+    @property
+    def kicker(self) -> str:
+        """The word above the title."""
+        return {"picked": "You chose", "test": "Test next", "repair": "Repair next"}.get(self.kind, "Advice")
 
 
-def next_card(query: CaseQuery, answer: AdviceAnswer, schematic: Schematic, costs: CostsIn) -> NextCard:
-    """Choose the step and word it."""
-    step, pick = answer.next, query.view("pick")
-    tests = {test.test: test for test in answer.tests}
-    if pick in tests and pick != step.id:
-        chosen = tests[pick]
-        return _test(chosen, f"you chose it; doing it next {saving(chosen, costs)}", schematic, query, picked=True)
-    if step.kind == "test" and step.id in tests:
-        return _test(tests[step.id], step.reason, schematic, query)
-    repair = next((item for item in answer.repairs if step.kind == "repair" and item.repair == step.id), None)
+def next_card(case: CaseOut, advised: Advised, schematic: Schematic, *, mirrored: bool) -> NextCard:
+    """Word the step."""
+    answer, step, costs = advised.answer, advised.answer.next, case.costs
+    if advised.test is not None:
+        card = step_card(advised.test, schematic, advised.after, case.put_on, mirrored=mirrored)
+        picked = advised.test.test != step.id
+        why = f"you chose it; doing it next {saving(advised.test, costs)}" if picked else step.reason
+        return NextCard(card.title, _sentence(why), "picked" if picked else "test", test=card)
+    repair = next((row for row in answer.repairs if step.kind == "repair" and row.repair == step.id), None)
     if repair:
-        return NextCard(repair.title, _sentence(step.reason), repair=repair_line(repair, costs, query))
-    gone = any(value.endswith("~gone") for value in query.named("fix")[-1:])
-    kind = step.kind
-    if kind == "no_fault" and (gone or answer.no_fault < LIKELY):
-        kind = "proved" if gone else "unshown"
-    return _verdict(kind, step.reason, of_asking(answer))
+        return NextCard(repair.title, _sentence(step.reason), "repair", repair=repair_line(repair, costs))
+    return _verdict(_kind(case, answer), step.reason, of_asking(answer))
 
 
 def saving(test: TestOut, costs: CostsIn) -> str:
@@ -86,26 +91,33 @@ def saving(test: TestOut, costs: CostsIn) -> str:
     return words.saving(test.worth, costs.labour_per_hour, costs.currency)
 
 
-def repair_line(repair: RepairOut, costs: CostsIn, query: CaseQuery) -> RepairLine:
+def repair_line(repair: RepairOut, costs: CostsIn) -> RepairLine:
     """Word a repair."""
-    results = RESULTS if query.named("symptom") else RESULTS[-1:]
     return RepairLine(
+        repair=repair.repair,
         title=repair.title,
         minutes=words.minutes(repair.minutes),
         cost=words.money(repair.cost, costs.currency),
         share=words.share(repair.probability),
         cautions=repair.cautions,
-        results=tuple((label, query.plus(("fix", f"{repair.repair}{mark}")).url()) for label, mark in results),
+        spares=tuple(spare_line(spare) for spare in repair.spares),
+        spent_minutes=round(repair.minutes, 2),
+        spent_money=round(repair.cost, 2),
     )
 
 
-def _test(test: TestOut, why: str, schematic: Schematic, query: CaseQuery, *, picked: bool = False) -> NextCard:
-    return NextCard(test.title, _sentence(why), test=test_card(test, schematic, query), picked=picked)
+def _kind(case: CaseOut, answer: AdviceAnswer) -> str:
+    """Tell a proved repair from a vehicle that showed nothing, and that from a complaint that hides."""
+    done = [stretch.repair_after.repair.result for stretch in case.stretches if stretch.repair_after]
+    gone = done[-1:] == ["gone"]
+    if answer.next.kind == "no_fault" and (gone or answer.no_fault < LIKELY):
+        return "proved" if gone else "unshown"
+    return answer.next.kind
 
 
 def _verdict(kind: str, why: str, said: str) -> NextCard:
     title, text = VERDICTS.get(kind, (kind.replace("_", " "), ""))
-    return NextCard(title, _sentence(why), text=f"{said} {text}".strip())
+    return NextCard(title, _sentence(why), kind, text=f"{said} {text}".strip())
 
 
 def _sentence(text: str) -> str:

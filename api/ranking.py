@@ -61,6 +61,11 @@ def ranking(answer: AdviceAnswer) -> Ranking:
     return Ranking(lead, tuple(ordered[:SHOWN_GROUPS]), tuple(ordered[SHOWN_GROUPS:]))
 
 
+def first_of(answer: AdviceAnswer) -> str:
+    """Name what is likeliest, and how likely."""
+    return ranking(answer).lead.removeprefix("Most likely: ").removesuffix(".")
+
+
 def words_of(answer: AdviceAnswer) -> dict[str, tuple[str, ...]]:
     """Say for each cause that is explained what every finding does to it."""
     explained = answer.reasons.causes if answer.reasons else ()

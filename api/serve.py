@@ -39,7 +39,7 @@ MAKE_ONE = "make one with: advisor token make --role manager --name NAME"
     "files",
     multiple=True,
     type=click.Path(exists=True, dir_okay=False, path_type=Path),
-    help="A model file to serve beside the shipped ones; may be given several times.",
+    help="A model file to serve beside the shipped ones; may repeat.",
 )
 @click.pass_context
 def serve(  # noqa: PLR0913 - an argument for each option

@@ -1,122 +1,109 @@
-"""The next step as one card: set up, safety, place, red and black, good and bad, the answers."""
+"""One test as the hands need it: set up, safety, place, red and black, what each answer means, the answers."""
 
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from advisor.contract.answer import OutcomeOut, TestOut
+from advisor.contract.answer import AdviceAnswer, OutcomeOut, TestOut
+from advisor.contract.case_bodies import PutOn
 from advisor.contract.cautions import Caution
 from advisor.contract.hands import Lead, leads, setup_lines
-from advisor.contract.typed import OVER_RANGE
 from advisor.knowledge.documents import Schematic
 from api import words
-from api.case_query import CaseQuery, Step
-from api.face import Face, draw
+from api.case_fields import UNITS
+from api.drawings import Drawn, faces
+from api.ranking import first_of
 
 
 @dataclass(frozen=True)
 class Button:
-    """One answer: its label, its range of readings, whether it is the good one, where it leads."""
+    """One answer: its outcome, its label with the range of readings, whether it is the good one."""
 
+    outcome: str
     label: str
     range: str
     good: bool
-    url: str
 
 
 @dataclass(frozen=True)
-class TestCard:
-    """Everything that the hands need for one test, and every way to answer it."""
+class StepCard:
+    """Everything that the hands need for one test, and every way to answer it.
 
-    __test__ = False  # not a pytest class
+    `buttons` come from the top down, the good one last: it stands at the same height on every screen. `jumps` is the
+    outcome of a reading that never settles. `apart` names what is on the vehicle and in the way of this test.
+    """
 
     test: str
     title: str
     setup: tuple[str, ...]
+    apart: tuple[PutOn, ...]
     cautions: tuple[Caution, ...]
     place: str
+    place_id: str
     probes: tuple[Lead, ...]
-    faces: tuple[Face, ...]
+    faces: tuple[Drawn, ...]
     mirror_url: str
     mirrored: bool
+    means: tuple[tuple[str, str], ...]
     buttons: tuple[Button, ...]
+    jumps: str
     unit: str
-    over_url: str
-    skip_url: str
+    units: tuple[tuple[str, str], ...]
     cost: str
-    form: tuple[Step, ...]
+    minutes: float
+    money: float
 
 
-def test_card(test: TestOut, schematic: Schematic, query: CaseQuery) -> TestCard:
-    """Make the card of a test."""
-    mirrored = query.view("mirror") == "1"
-    answered = query.plus(*(_opened(test.place.id, schematic) if test.opens else ()))
-    pick = {"pick": test.test}
-    return TestCard(
+def step_card(
+    test: TestOut, schematic: Schematic, after: Mapping[str, AdviceAnswer], put_on: Sequence[PutOn], *, mirrored: bool
+) -> StepCard:
+    """Make the card of a test, knowing the advice after each of its outcomes."""
+    wanted = {*test.condition.unplug, *(("jumper",) if test.condition.jumper else ())}
+    unit = test.outcomes[0].unit if test.outcomes else ""
+    return StepCard(
         test=test.test,
         title=test.title,
         setup=setup_lines(test.condition.text, test.condition.unplug, schematic),
+        apart=tuple(piece for piece in put_on if piece.id not in wanted),
         cautions=test.cautions,
         place=test.place.title if test.opens else "",
+        place_id=test.place.id if test.opens else "",
         probes=leads(test.instrument, [(p.connector, p.cavity) for p in test.probe], test.condition.jumper, schematic),
-        faces=_faces(test, schematic, mirrored=mirrored),
-        mirror_url=query.seen(**pick).url() if mirrored else query.seen(**pick, mirror="1").url(),
+        faces=faces(test, schematic, mirrored=mirrored),
+        mirror_url=f"?pick={test.test}" + ("" if mirrored else "&mirror=1"),
         mirrored=mirrored,
-        buttons=_buttons(test, answered),
-        unit=test.outcomes[0].unit if test.outcomes else "",
-        over_url=answered.plus(("r", f"{test.test}~{OVER_RANGE[0]}")).url(),
-        skip_url=query.plus(("skip", test.test)).url(),
+        means=tuple((item.label, first_of(after[item.outcome])) for item in test.outcomes if item.outcome in after),
+        buttons=_buttons(test),
+        jumps=next((item.outcome for item in test.outcomes if not item.settles), ""),
+        unit=unit,
+        units=UNITS.get(unit, ()),
         cost=words.minutes(test.minutes) + (" with opening and closing" if test.opens else ""),
-        form=(*query.steps, *query.options),
+        minutes=round(test.minutes, 2),
+        money=round(test.cost, 2),
     )
 
 
-def answered(query: CaseQuery, reading: Step, place: str, schematic: Schematic) -> CaseQuery:
-    """Give the case after a reading that was taken at a place, which is open from now on."""
-    return query.plus(*_opened(place, schematic), reading)
-
-
-def _opened(place: str, schematic: Schematic) -> tuple[Step, ...]:
-    """Give the steps that note the places opened on the way to a place, outermost first."""
-    chain: list[Step] = []
-    here = schematic.places.get(place)
-    while here is not None:
-        if here.open_minutes > 0:
-            chain.insert(0, ("open", here.id))
-        here = schematic.places.get(here.inside) if here.inside else None
-    return tuple(chain)
-
-
-def _faces(test: TestOut, schematic: Schematic, *, mirrored: bool) -> tuple[Face, ...]:
-    points = [(role, p.connector, p.cavity) for role, p in zip(("red", "black"), test.probe, strict=False)]
-    if test.condition.jumper:
-        points = [("bridge", *node.partition("/")[::2]) for node in test.condition.jumper]
-    roles: dict[str, dict[str, str]] = {}
-    for role, connector, cavity in points:
-        if connector in schematic.connectors:
-            roles.setdefault(connector, {})[cavity.partition("/")[0]] = role
-    return tuple(draw(schematic.connectors[name], marked, mirrored=mirrored) for name, marked in roles.items())
-
-
-def _buttons(test: TestOut, answered: CaseQuery) -> tuple[Button, ...]:
-    """Make one button per outcome; the good one is always the first, so that the hand finds it."""
+def _buttons(test: TestOut) -> tuple[Button, ...]:
+    """Make one button per settled outcome; the good one comes last, next to the thumb."""
     made = [
         Button(
+            outcome=item.outcome,
             label=item.label,
             # A label that names its volts needs no second range.
-            range=""
-            if re.search(r"\d", item.label) or not item.settles
-            else words.span(item.low, item.high, item.unit),
+            range="" if re.search(r"\d", item.label) else words.span(item.low, item.high, item.unit),
             good=_holds(item, test.normal),
-            url=answered.plus(("t", f"{test.test}~{item.outcome}")).url(),
         )
-        for item in test.outcomes
+        for item in reversed(test.outcomes)
+        if item.settles
     ]
-    return tuple(sorted(made, key=lambda button: not button.good))
+    return tuple(sorted(made, key=lambda button: button.good))
 
 
 def _holds(outcome: OutcomeOut, value: float | None) -> bool:
-    if value is None or not outcome.settles:
-        return False
-    return (outcome.low is None or outcome.low <= value) and (outcome.high is None or value < outcome.high)
+    return (
+        value is not None
+        and (outcome.low is None or outcome.low <= value)
+        and (outcome.high is None or value < outcome.high)
+    )

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from advisor.drawing.suspicion import odds
+
 LEAST_SAVING = 2.5
 """What rounds to the smallest sum that is told [money]; less is called the same."""
 
@@ -18,16 +20,17 @@ def share(probability: float) -> str:
     """
     if probability >= 0.95:
         return "more than 9 in 10"
-    if probability >= 0.095:
-        return f"about {round(probability * 10)} in 10"
-    if probability >= 0.01:
-        return f"about {round(probability * 100)} in 100"
-    return "less than 1 in 100"
+    return f"about {odds(probability)}" if probability >= 0.01 else "less than 1 in 100"
 
 
 def minutes(value: float) -> str:
     """Say a time [minutes] to the whole minute."""
     return f"{max(1, round(value))} min"
+
+
+def fives(value: float) -> int:
+    """Round a sum to five."""
+    return 5 * round(value / 5)
 
 
 def money(value: float, currency: str) -> str:

@@ -34,6 +34,8 @@ from advisor.errors import ImpossibleFindingsError, RequestProblem
 from advisor.knowledge.catalogue import Outcome, Setup, Test, Withheld
 from advisor.knowledge.documents import Address, Connector, Ground, Junction, Part, Place, Schematic, Symptom, Wire
 from advisor.knowledge.library import Cells, FaultMode, Hazard, Intake, Library, PartType, RepairTemplate
+from advisor.knowledge.reader import read_library
+from advisor.knowledge.shipped import shipped
 from advisor.network.findings import DeclinedFinding, Finding, ReadingFinding, RepairFinding, SymptomFinding
 
 AT = Address("fake.yaml", 1, 1)
@@ -60,6 +62,7 @@ def _type(name: str, *modes: str) -> PartType:
 
 
 LIBRARY = Library(
+    cautions=read_library(shipped("models") / "library" / "parts.yaml").cautions,
     title="fake library",
     faults_per_year=0.02,
     typical_years=8,
@@ -120,7 +123,7 @@ SCHEMATIC = Schematic(
     },
     wires={
         "W101": Wire("W101", "F8", "C12/1", 0.5, 1.1, "GNRD", "knee-panel", AT),
-        "W102": Wire("W102", "C12/4", "G2", 0.75, 0.5, "BN", "knee-panel", AT),
+        "W102": Wire("W102", "C12/4", "G4", 0.75, 0.5, "BN", "knee-panel", AT),
         "W103": Wire("W103", "C12/7", "X31/1/a", 0.5, 2.4, "GNWH", "under-seat", AT),
         "W109": Wire("W109", "C20/11", "C12/9", 0.35, 0.9, "GNBK", "knee-panel", AT),
     },

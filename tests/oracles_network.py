@@ -38,21 +38,31 @@ def shares(prior: np.ndarray, likelihoods: Sequence[np.ndarray]) -> tuple[np.nda
 
 
 def shared_likelihood(findings, states) -> np.ndarray:
-    """P(findings | hypothesis) with shared states and lasting slips: every state, every choice of slipped places."""
+    """P(findings | hypothesis): every state, every choice of mirrored connectors, every choice of slipped places."""
     places = sorted({f.place for f in findings})
+    sides = {f.turned.connector: f.turned.chance for f in findings if f.turned}
     result = np.zeros(len(findings[0].row))
     for h in range(len(result)):
         for g, chance in enumerate(states):
-            for slipped in product([False, True], repeat=len(places)):
-                p = chance
-                for place, lost in zip(places, slipped, strict=True):
-                    here = [f for f in findings if f.place == place]
-                    lasting = max(f.lasting for f in here)
-                    p *= lasting if lost else 1.0 - lasting
-                    for f in here:
-                        p *= f.stray if lost else float(f.table[f.row[h], min(g, f.table.shape[1] - 1)])
-                result[h] += p
+            for mirrored in product([False, True], repeat=len(sides)):
+                turned = dict(zip(sides, mirrored, strict=True))
+                either = prod(sides[c] if turned[c] else 1.0 - sides[c] for c in sides)
+                for slipped in product([False, True], repeat=len(places)):
+                    p = chance * either
+                    for place, lost in zip(places, slipped, strict=True):
+                        here = [f for f in findings if f.place == place]
+                        lasting = max(f.lasting for f in here)
+                        p *= lasting if lost else 1.0 - lasting
+                        for f in here:
+                            p *= f.stray if lost else _given(f, h, g, turned)
+                    result[h] += p
     return result
+
+
+def _given(finding, hypothesis: int, state: int, mirrored) -> float:
+    """P(finding) where no slip lasts, at the cavity that the probe really is in."""
+    source = finding.turned if finding.turned and mirrored[finding.turned.connector] else finding
+    return float(source.table[source.row[hypothesis], min(state, source.table.shape[1] - 1)])
 
 
 def every_state_with_events(

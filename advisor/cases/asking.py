@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from advisor.cases.presenting import amount
-from advisor.cases.state import CaseState, Found, Mended
+from advisor.cases.state import CaseState, Found, Mended, Stretch
 from advisor.contract.body import Json, pointer
 from advisor.contract.case_requests import finding_of
+from advisor.contract.request import SymptomIn
 from advisor.errors import RequestError, RequestProblem
 
 
@@ -48,6 +49,12 @@ def question(state: CaseState, *, depth: int = 2, reasons: bool = False) -> Ques
         },
         tuple(found.seq for found in told),
     )
+
+
+def question_at_opening(state: CaseState) -> dict[str, Json]:
+    """Ask what was likely when only the first complaint was known."""
+    first = tuple(found for found in state.stretches[0].findings if isinstance(found.finding, SymptomIn))
+    return question(replace(state, stretches=(Stretch(first),)), depth=1).body
 
 
 def _told(state: CaseState) -> Iterable[Found]:

@@ -26,7 +26,7 @@ from advisor.contract.event import Event, StaleCaseError
 from advisor.contract.version import ENGINE_VERSION
 from advisor.errors import AdvisorError, KeyReusedError, RequestError, RequestProblem, UnknownCaseError
 from advisor.store.journals import Journals
-from advisor.store.records import CaseRow, Key, Wanted
+from advisor.store.records import CaseRow, Key, Page, Wanted
 from advisor.store.store import Store
 
 SHOP = "shop"
@@ -75,7 +75,7 @@ class CaseBook:
             _keep(journals, write, case, len(events), at)
             return case, events
 
-        return self._present(*self.store.write(work))
+        return self.present(*self.store.write(work))
 
     def append(self, case: str, body: Json, write: Write) -> CaseOut:
         """Add events to a case, all or none.
@@ -107,11 +107,23 @@ class CaseBook:
             _keep(journals, write, case, added[-1].seq, at)
             return case, (*journal, *added)
 
-        return self._present(*self.store.write(work))
+        return self.present(*self.store.write(work))
 
     def read(self, shop: str, case: str) -> CaseOut:
         """Give a case; raises UnknownCaseError and StoreError."""
-        return self._present(case, self._journal(shop, case))
+        return self.present(case, self.journal(shop, case))
+
+    def whole(self, shop: str, query: CasesQuery) -> tuple[tuple[CaseOut, ...], str | None]:
+        """Give the cases of a page of the list with their journals, and the cursor of the next; raises StoreError."""
+        wanted = _wanted(shop, query)
+
+        def work(journals: Journals) -> tuple[Page, dict[str, Journal]]:
+            """Read the page and its journals at once."""
+            page = journals.page(wanted)
+            return page, journals.events([row.id for row in page.rows])
+
+        page, found = self.store.read(work)
+        return tuple(self.present(row.id, found[row.id]) for row in page.rows), present_list(page).next
 
     def erase(self, shop: str, case: str) -> CaseOut:
         """Erase what may name a person from a case, and give what is left; raises UnknownCaseError, StoreError."""
@@ -121,14 +133,11 @@ class CaseBook:
 
     def state(self, shop: str, case: str) -> CaseState:
         """Give the state of a case; raises UnknownCaseError and StoreError."""
-        return replay(self._journal(shop, case))
+        return replay(self.journal(shop, case))
 
     def list(self, shop: str, query: CasesQuery) -> CaseList:
         """Give a page of the shop's cases, newest first; raises StoreError."""
-        wanted = Wanted(
-            shop, query.state, query.circuit, query.reference, start_of(query.since), query.cursor, query.limit
-        )
-        return present_list(self.store.read(lambda journals: journals.page(wanted)))
+        return present_list(self.store.read(lambda journals: journals.page(_wanted(shop, query))))
 
     def advice(self, shop: str, case: str, query: AdviceQuery) -> CaseAdvice:
         """Advise on a case as it stands; raises RequestError whose pointers lead into the case's events."""
@@ -150,7 +159,9 @@ class CaseBook:
             advice=answer,
         )
 
-    def _journal(self, shop: str, case: str) -> Journal:
+    def journal(self, shop: str, case: str) -> Journal:
+        """Give the journal of a case; raises UnknownCaseError and StoreError."""
+
         def work(journals: Journals) -> Journal:
             """Read the journal of a case of this shop."""
             journals.row(shop, case)
@@ -158,7 +169,8 @@ class CaseBook:
 
         return self.store.read(work)
 
-    def _present(self, case: str, journal: Journal) -> CaseOut:
+    def present(self, case: str, journal: Journal) -> CaseOut:
+        """Give a case that a journal tells."""
         state = replay(journal)
         return present(case, journal, state, self._release_now(state.opened.circuit))
 
@@ -202,6 +214,10 @@ def _link(journals: Journals, shop: str, earlier: str, where: str, itself: str |
         journals.row(shop, earlier)
     except UnknownCaseError as error:
         raise RequestError([RequestProblem(where, str(error))]) from error
+
+
+def _wanted(shop: str, query: CasesQuery) -> Wanted:
+    return Wanted(shop, query.state, query.circuit, query.reference, start_of(query.since), query.cursor, query.limit)
 
 
 def start_of(day: date | None) -> datetime | None:

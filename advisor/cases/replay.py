@@ -106,6 +106,11 @@ def _finding(state: CaseState, item: _Read) -> CaseState:
     return replace(state, stretches=(*earlier, last.plus(Found(item.event.seq, found))))
 
 
+def _details(state: CaseState, item: _Read) -> CaseState:
+    told = {name: value for name, value in item.body if value is not None}
+    return replace(state, opened=state.opened.model_copy(update=told))
+
+
 def _repair(state: CaseState, item: _Read) -> CaseState:
     *earlier, last = state.stretches
     ended = replace(last, repair_after=Mended(item.event.seq, item.body))
@@ -151,6 +156,7 @@ def _listed(what: str, names: Iterable[str]) -> str:
 _STEPS: Mapping[str, Callable[[CaseState, _Read], CaseState]] = {
     "finding": _finding,
     "declined": _finding,
+    "details": _details,
     "repair": _repair,
     "place-opened": _place,
     "put-on": _put_on,

@@ -30,6 +30,8 @@ from advisor.knowledge.tables import Tables
 from advisor.knowledge.wiring import wire_up
 from advisor.network.worlds import NONE, SPECIALS
 
+ROUNDING = 1e-6
+"""A cause starts a symptom of a network if it makes it likelier by more."""
 NOT_RELEASED = "sha256:not-released"
 """Stands for the content hash of a file that is only checked."""
 SHOWN = 6
@@ -76,7 +78,7 @@ def _table(path: Path, tables: Tables) -> Checked:
 def _network(path: Path, roles: Roles) -> Checked:
     model = load_network(roles, cache_folder())
     causes, singles = model.compiled.causes, slice(SPECIALS, SPECIALS + len(model.compiled.causes))
-    more = model.compiled.presence[singles] > model.compiled.presence[NONE] + 1e-6
+    more = model.compiled.presence[singles] > model.compiled.presence[NONE] + ROUNDING
     started = {
         symptom: tuple(cause for cause, starts in zip(causes, column, strict=True) if starts)
         for symptom, column in zip(roles.symptoms, more.T, strict=True)

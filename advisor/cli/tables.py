@@ -12,6 +12,7 @@ from rich.table import Table
 from advisor.contract.answer import AdviceAnswer, CauseOut, OutcomeOut, TestOut
 from advisor.contract.cautions import Caution
 from advisor.contract.reasons import ReasonsOut
+from advisor.contract.repairs import spare_line
 from advisor.contract.saying import of_asking, of_testing_on, of_what_is_not_proved
 
 SHOWN_CAUSES = 15
@@ -45,7 +46,15 @@ def _next(answer: AdviceAnswer) -> Panel:
     repair = next((item for item in answer.repairs if step.kind == "repair" and item.repair == step.id), None)
     title = test.title if test else repair.title if repair else step.kind.replace("_", " ")
     asking = [said] if (said := of_asking(answer)) else []
-    lines = [title, step.reason, *asking, *(_how(test) if test else ()), *(_mind(repair.cautions) if repair else ())]
+    finding = [step.bearings.text] if step.bearings else []
+    lines = [
+        title,
+        step.reason,
+        *asking,
+        *finding,
+        *(_how(test) if test else ()),
+        *(_mind(repair.cautions) if repair else ()),
+    ]
     return Panel(Group(*lines), title=f"next: {step.kind.replace('_', ' ')}", title_align="left")
 
 
@@ -139,7 +148,8 @@ def _repairs(answer: AdviceAnswer) -> Table:
     )
     for repair in answer.repairs[:SHOWN_REPAIRS]:
         share, minutes, price = _percent(repair.probability), f"{repair.minutes:.0f}", f"{repair.cost:.0f}"
-        table.add_row(share, minutes, price, _named(repair.title, repair.repair))
+        parts = "".join(f"\n  part: {spare_line(spare)}" for spare in repair.spares)
+        table.add_row(share, minutes, price, _named(repair.title, repair.repair) + parts)
     table.caption = (
         f"expected cost: {cost.now:.0f} {cost.currency} now, {cost.after_next:.0f} {cost.currency} with the next step"
     )

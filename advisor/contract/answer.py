@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
+from advisor.contract.bearings import BearingsOut, bearings_out
 from advisor.contract.cautions import Caution, cautions
 from advisor.contract.engine import KnownModel
 from advisor.contract.frozen import Answered
 from advisor.contract.reasons import ReasonsOut, reasons_out
+from advisor.contract.repairs import RepairOut, repair_out
 from advisor.contract.request import AdviceRequest
 from advisor.contract.version import ENGINE_VERSION
 from advisor.contract.wording import cause_title, node_title, part_title, place_title
-from advisor.decision.advice import Advice, Asked, CauseShare, NotProved, RepairShare, Stopping, TestWorth
+from advisor.decision.advice import Advice, Asked, CauseShare, NotProved, Stopping, TestWorth
 from advisor.knowledge.catalogue import Outcome, Test, Withheld
 from advisor.knowledge.documents import Schematic
 from advisor.network.findings import Finding
@@ -31,7 +33,7 @@ class EvidenceOut(Answered):
 
     Readings are judged at the supply named here [V], give or take its spread; `black_lead_astray` is the probability
     that the black lead of the case is not on the battery's post. All three are null where no reading stands on a
-    supply.
+    supply.  `mirrored` is how likely each connector that was probed has been read from the other side.
     """
 
     probability: float
@@ -42,6 +44,7 @@ class EvidenceOut(Answered):
     supply_volts: float | None
     supply_spread_volts: float | None
     black_lead_astray: float | None
+    mirrored: dict[str, float]
 
 
 class CauseOut(Answered):
@@ -128,17 +131,6 @@ class WithheldOut(Answered):
     reason: str
 
 
-class RepairOut(Answered):
-    """A repair in the order in which it would be tried."""
-
-    repair: str
-    title: str
-    minutes: float
-    cost: float
-    probability: float
-    cautions: tuple[Caution, ...]
-
-
 class EstimateOut(Answered):
     """What getting the vehicle fixed comes to [money]: by the cheapest cure, on average, for 9 of 10 cases."""
 
@@ -160,13 +152,15 @@ class AskedOut(Answered):
 class NextOut(Answered):
     """The next step: test, repair, no_fault, as_designed, unlisted, hand_over or ask_customer.
 
-    `asks_for` is null but where the customer has to be asked.
+    `asks_for` is null but where the customer has to be asked; `bearings` but where a reading would tell from which side
+    a connector is read.
     """
 
     kind: str
     id: str | None
     reason: str
     asks_for: AskedOut | None = None
+    bearings: BearingsOut | None = None
 
 
 class ExpectedCost(Answered):
@@ -249,8 +243,8 @@ def present(model: KnownModel, request: AdviceRequest, findings: Sequence[Findin
         causes=tuple(_cause(schematic, advice, share) for share in advice.causes),
         tests=tuple(_test(schematic, model.tests[worth.test], worth) for worth in advice.tests),
         withheld=withheld(advice.withheld),
-        repairs=tuple(_repair(schematic, share) for share in advice.repairs),
-        next=_next(advice),
+        repairs=tuple(repair_out(schematic, share) for share in advice.repairs),
+        next=_next(advice, model.tests),
         expected_cost=ExpectedCost(
             now=advice.expected_cost_now,
             after_next=advice.expected_cost_after_next,
@@ -264,9 +258,15 @@ def present(model: KnownModel, request: AdviceRequest, findings: Sequence[Findin
     )
 
 
-def _next(advice: Advice) -> NextOut:
-    step, asked = advice.next, advice.asked
-    return NextOut(kind=step.kind, id=step.id, reason=step.reason, asks_for=_asked(asked) if asked else None)
+def _next(advice: Advice, tests: Mapping[str, Test]) -> NextOut:
+    step, asked, found = advice.next, advice.asked, advice.bearings
+    return NextOut(
+        kind=step.kind,
+        id=step.id,
+        reason=step.reason,
+        asks_for=_asked(asked) if asked else None,
+        bearings=bearings_out(found, tests) if found else None,
+    )
 
 
 def _asked(asked: Asked) -> AskedOut:
@@ -291,6 +291,7 @@ def _evidence(advice: Advice) -> EvidenceOut:
         supply_volts=supply.volts if supply else None,
         supply_spread_volts=supply.spread_volts if supply else None,
         black_lead_astray=supply.black_lead_astray if supply else None,
+        mirrored=dict(advice.mirrored),
     )
 
 
@@ -368,7 +369,7 @@ def _test(schematic: Schematic, test: Test, worth: TestWorth) -> TestOut:
         cost=worth.cost,
         worth=worth.worth,
         outcomes=tuple(_outcome(test.unit, outcome, probability) for outcome, probability in expected),
-        cautions=cautions((*test.cautions, "disturbing") if test.disturbing else test.cautions),
+        cautions=cautions((*test.cautions, *(["disturbing"] if test.disturbing else [])), schematic.library),
     )
 
 
@@ -381,16 +382,4 @@ def _outcome(unit: str, outcome: Outcome, probability: float) -> OutcomeOut:
         unit=unit,
         settles=outcome.settles,
         probability=probability,
-    )
-
-
-def _repair(schematic: Schematic, share: RepairShare) -> RepairOut:
-    known = schematic.repairs.get(share.repair)
-    return RepairOut(
-        repair=share.repair,
-        title=share.title,
-        minutes=share.minutes,
-        cost=share.cost,
-        probability=share.probability,
-        cautions=cautions(known.cautions if known else ()),
     )

@@ -46,6 +46,22 @@ class Opened(Strict):
     release: Annotated[Release, Field(strict=False)]
 
 
+class Details(Strict):
+    """What the counter learned after the case was opened; what is not named stays as it was."""
+
+    vehicle: CaseVehicle | None = None
+    words: Text | None = Field(default=None, description="the complaint in the customer's words; can be erased")
+    identity: Short | None = Field(default=None, description="plate or frame number of the vehicle; can be erased")
+    reference: Short | None = Field(default=None, description="the shop's own number of the order")
+
+    @model_validator(mode="after")
+    def something(self) -> Details:
+        """Refuse details of nothing."""
+        if not any(value is not None for _, value in self):
+            raise ValueError("expected a vehicle, words, an identity or a reference")
+        return self
+
+
 class Retraction(Strict):
     """An event that does not count any more; retracting a retraction makes the first one count again."""
 

@@ -14,6 +14,7 @@ from advisor.contract.case_bodies import (
     Closed,
     Comeback,
     Declined,
+    Details,
     Fit,
     Note,
     NotFit,
@@ -74,6 +75,13 @@ class DeclinedEvent(Strict):
 
     kind: Literal["declined"]
     body: Declined
+
+
+class DetailsEvent(Strict):
+    """The counter has learned more of vehicle or order."""
+
+    kind: Literal["details"]
+    body: Details
 
 
 class RepairEvent(Strict):
@@ -165,6 +173,7 @@ AnyEventIn = (
     | RetractionEvent
     | PlaceOpenedEvent
     | DeclinedEvent
+    | DetailsEvent
     | RepairEvent
     | NoteEvent
     | AuthorisedEvent
@@ -210,6 +219,7 @@ AnyBody = (
     | Retraction
     | PlaceOpened
     | Declined
+    | Details
     | Repair
     | Note
     | Authorised

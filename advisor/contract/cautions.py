@@ -1,90 +1,49 @@
-"""Safety words by id, as tests and repairs of the knowledge files name them.
+"""Safety lines by id, as places, part types, tests and repairs of the knowledge files name them.
 
-The sentences are the project's own; what they ask for is common practice, no source.
+The part library has their sentences; the one of who comes first is said here, so that no file can leave it out.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 
 from pydantic import BaseModel, ConfigDict
+
+from advisor.knowledge.library import Library
 
 LEVELS = ("danger", "caution", "note")
 
 
 class Caution(BaseModel):
-    """A safety line: its id, how serious it is (danger, caution or note), and the sentence."""
+    """A safety line: its id, how serious it is (danger, caution or note), the sentence, and where it comes from."""
 
     model_config = ConfigDict(frozen=True, extra="forbid")
 
     id: str
     level: str
     text: str
+    source: str = ""
 
 
 MAKER_PROCEDURE = "maker-procedure"
-_TABLE: Mapping[str, tuple[str, str]] = {
-    "moving-vehicle": (
-        "danger",
-        "The vehicle can move: chock the wheels, set the parking brake, keep the engine off, "
-        "and let nobody stand in front of, behind or under it.",
-    ),
-    "restraint": (
-        "danger",
-        "Restraint parts are close by: with the key on unplug nothing here, "
-        "and put no ohmmeter, lamp or jumper on a restraint wire.",
-    ),
-    "hot-coolant": (
-        "danger",
-        "Hot coolant is under pressure and scalds: no cap, bleed screw or hose is opened before the engine is "
-        "hand-warm, and then with a cloth, slowly.",
-    ),
-    "moving-fan": (
-        "danger",
-        "The fan can start by itself, key off too: keep hands, sleeves and leads out of fan and belt.",
-    ),
-    "exhaust-gas": ("danger", "The engine runs: outdoors or with the exhaust extraction on, parking brake set."),
-    "live-circuit": (
-        "caution",
-        "The circuit is live: probe from the back of the plug and let the tip touch one cavity only.",
-    ),
-    "unpowered": (
-        "caution",
-        "Ohms only on a dead section: key off, this end unplugged, and look first that no voltage is left.",
-    ),
-    "jumper": (
-        "caution",
-        "Use a jumper with its own fuse, check the cavity twice before you bridge, and take it off afterwards.",
-    ),
-    "unplug": (
-        "caution",
-        "Key off before you part or join the plug; note it on the put-back list and look at the contacts.",
-    ),
-    "swap": (
-        "caution",
-        "Key off before you swap; the known-good part is of the same number and rating, and the old one goes back in "
-        "afterwards. After a blown fuse swap nothing before the short is found: it can cost the good part.",
-    ),
-    "coding": (
-        "note",
-        "The new unit does nothing before it is coded with the vehicle maker's access: a visit, counted in the price.",
-    ),
-    "disturbing": (
-        "note",
-        "This step moves a contact and may heal the fault for a while: do the steps that disturb nothing first.",
-    ),
-    MAKER_PROCEDURE: ("note", "Follow the vehicle maker's procedure; it goes before anything said here."),
-}
+_LAST = (
+    "note",
+    "The vehicle maker's procedure, local codes and licensed practice come first: they go before anything said here.",
+    "common practice, no source",
+)
 
 
-def cautions(ids: Iterable[str]) -> tuple[Caution, ...]:
-    """Give the safety lines of the ids, the most serious first, the vehicle maker's procedure always last."""
+def cautions(ids: Iterable[str], library: Library) -> tuple[Caution, ...]:
+    """Give the safety lines of the ids, the most serious first, that of who comes first always last."""
     named = dict.fromkeys(name for name in ids if name != MAKER_PROCEDURE)
-    lines = sorted((_caution(name) for name in named), key=lambda line: LEVELS.index(line.level))
-    return (*lines, _caution(MAKER_PROCEDURE))
+    lines = sorted((_caution(name, library) for name in named), key=lambda line: LEVELS.index(line.level))
+    level, text, source = _LAST
+    return (*lines, Caution(id=MAKER_PROCEDURE, level=level, text=text, source=source))
 
 
-def _caution(name: str) -> Caution:
-    # A caution that the table does not know is still shown, by its own name, rather than lost.
-    level, text = _TABLE.get(name, ("caution", f"Take care: {name.replace('-', ' ')}."))
-    return Caution(id=name, level=level, text=text)
+def _caution(name: str, library: Library) -> Caution:
+    # A caution that the library does not know is still shown, by its own name, rather than lost.
+    known = library.cautions.get(name)
+    if known is None:
+        return Caution(id=name, level="caution", text=f"Take care: {name.replace('-', ' ')}.", source="")
+    return Caution(id=name, level=known.level, text=known.text, source=known.source)

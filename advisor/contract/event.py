@@ -14,6 +14,7 @@ ERASED = "[erased]"
 # What may name or describe a person, by kind of event: kept apart, so that it can be erased and the rest stays.
 PERSONAL: Mapping[str, tuple[str, ...]] = {
     "opened": ("words", "identity"),
+    "details": ("words", "identity"),
     "note": ("text",),
     "authorised": ("whom",),
     "work-declined": ("whom",),

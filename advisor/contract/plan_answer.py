@@ -140,7 +140,7 @@ def _test(complaint: Complaint, test: Test, step: Listed) -> StepOut:
         leads=tuple(LeadOut(role=lead.role, text=lead.text) for lead in placed),
         minutes=test.minutes,
         probability=step.share,
-        cautions=cautions((*test.cautions, "disturbing") if test.disturbing else test.cautions),
+        cautions=cautions((*test.cautions, *(["disturbing"] if test.disturbing else [])), schematic.library),
         outcomes=tuple(
             _outcome(test, outcome, way, good=good)
             for outcome, way, good in zip(test.outcomes, step.ways, _sound(complaint, test), strict=True)
@@ -172,7 +172,6 @@ def _outcome(test: Test, outcome: Outcome, way: Way, *, good: bool) -> WayOut:
 def _repair(complaint: Complaint, step: Listed) -> StepOut:
     ground, schematic = complaint.bench.ground, complaint.bench.model.schematic
     plan = ground.plans[step.plan.repair] if isinstance(step.plan, RepairStep) else None
-    known = schematic.repairs.get(plan.id) if plan else None
     index = step.plan.repair if isinstance(step.plan, RepairStep) else len(ground.plans)
     return StepOut(
         id=step.number,
@@ -188,7 +187,7 @@ def _repair(complaint: Complaint, step: Listed) -> StepOut:
         leads=(),
         minutes=float(complaint.problem.repairs.minutes[index]),
         probability=step.share,
-        cautions=cautions(known.cautions if known else ()),
+        cautions=cautions(plan.cautions if plan else (), schematic.library),
         outcomes=_proofs(step),
     )
 

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 
 from advisor.knowledge.catalogue import Withheld
+from advisor.knowledge.spares import Bought
 from advisor.knowledge.supply import Supply
 
 
@@ -61,6 +63,8 @@ class RepairShare:
     minutes: float
     cost: float
     probability: float
+    cautions: tuple[str, ...] = ()
+    spares: tuple[Bought, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -70,6 +74,20 @@ class NextStep:
     kind: str
     id: str | None
     reason: str
+
+
+@dataclass(frozen=True)
+class Bearings:
+    """A test that tells from which side a connector is read: its likeliest outcome read rightly, and mirrored.
+
+    `bits` is what it tells of the side, 1 at most.
+    """
+
+    test: str
+    connector: str
+    right: str
+    mirrored: str
+    bits: float
 
 
 @dataclass(frozen=True)
@@ -188,7 +206,8 @@ class Advice:
     probably a wrong cavity or a misread value; `least_cost` is what no plan can cost less than, by who knows the fault,
     and `stopping` are None one step ahead; `supply` is None where no reading stands on one; `reasons` are there where
     they were asked for; `not_proved` is what is to be proved before units are replaced that are suspect; `asked` is
-    the step that exceeds what the customer authorised.
+    the step that exceeds what the customer authorised; `mirrored` is how likely each connector that was probed is read
+    from the other side, `bearings` what tells so.
     """
 
     evidence_probability: float
@@ -212,6 +231,8 @@ class Advice:
     expected_slips: float = 0.0
     hiding: float = 0.0
     reasons: Reasons | None = None
+    mirrored: Mapping[str, float] = field(default_factory=dict)
+    bearings: Bearings | None = None
 
     @property
     def gap(self) -> float | None:

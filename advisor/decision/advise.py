@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from advisor.decision.advice import Advice, CauseShare, Costs, NextStep, NotProved, RepairShare
+from advisor.decision.advice import Advice, Bearings, CauseShare, Costs, NextStep, NotProved, RepairShare
+from advisor.decision.bearings import bearings_at, bearings_for, suspected
 from advisor.decision.bench import Bench
 from advisor.decision.estimate import Allowed
 from advisor.decision.guard import guard_of
 from advisor.decision.hazards import HAZARD_SHARE
 from advisor.decision.history import history_of
-from advisor.decision.next_step import RECHECK_ABOVE, asked_for, next_step
+from advisor.decision.next_step import MIRRORED_ABOVE, RECHECK_ABOVE, asked_for, next_step
 from advisor.decision.reasons import Explaining
 from advisor.decision.valued import Valued, one_step, two_steps
 from advisor.errors import ImpossibleFindingsError, RequestProblem
@@ -102,6 +103,8 @@ def decide(  # noqa: PLR0913  the contract's own signature
         asked=asked,
         stopping=valued.stopping,
         supply=model.supply(belief.states),
+        mirrored=belief.mirrored,
+        bearings=_bearings(bench, belief, step, left),
         expected_slips=belief.slips,
         hiding=belief.hiding,
         reasons=Explaining(model, root, history, belief).reasons(causes, RECHECK_ABOVE) if reasons else None,
@@ -111,6 +114,16 @@ def decide(  # noqa: PLR0913  the contract's own signature
 def _answered(model: Model, findings: Sequence[Finding]) -> frozenset[int]:
     """Tests that have been answered."""
     return frozenset(model.positions[f.test] for f in findings if isinstance(f, OutcomeFinding | ReadingFinding))
+
+
+def _bearings(bench: Bench, belief: Posterior, step: NextStep, left: Sequence[int]) -> Bearings | None:
+    """What finds the bearings before the next step, or at a connector that seems to be read from the other side."""
+    model, tests = bench.model, bench.model.compiled.tests
+    ids = [tests[i].id for i in left]
+    doubtful = suspected(belief, MIRRORED_ABOVE)
+    if doubtful is not None:
+        return bearings_at(model, belief, doubtful, ids)
+    return bearings_for(model, belief, step.id, ids) if step.kind == "test" and step.id is not None else None
 
 
 def _left(bench: Bench, belief: Posterior, findings: Sequence[Finding]) -> list[int]:
@@ -171,6 +184,8 @@ def _repairs(bench: Bench, belief: Posterior, valued: Valued) -> tuple[RepairSha
             bench.repair_minutes(plan, bench.opened),
             float(prices[index]),
             float(probability[index]),
+            plan.cautions,
+            plan.spares,
         )
         for index in valued.order
         if index < len(bench.ground.plans)

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from advisor.decision.advice import Asked, Costs, NextStep
+from advisor.decision.bearings import suspected
 from advisor.decision.bench import EXPLAIN_MINUTES, Bench
 from advisor.decision.case import case_of, ended
 from advisor.decision.choosing import LIKELY
@@ -23,6 +24,9 @@ RECHECK = "but one finding fits badly: check its cavity, the side that the plug 
 RECHECK_BLACK = (
     "but the voltages fit better if the black lead has no good ground: put it on the battery's negative post"
 )
+MIRRORED_ABOVE = 0.5
+"""Probability of a connector read from the other side from which that is said: likelier than not."""
+RECHECK_SIDE = "but your readings at {} fit the mirrored side better: look again from which side it is drawn"
 
 PROVED = (
     "the complaint is gone: see it work once more under every condition that it came with, put back what was "
@@ -47,7 +51,10 @@ def next_step(
         step = NextStep("no_fault", None, PROVED)
     said = [step.reason]
     supply = bench.model.supply(belief.states)
-    if supply is not None and supply.black_lead_astray >= RECHECK_ABOVE:
+    mirrored = suspected(belief, MIRRORED_ABOVE)
+    if mirrored is not None:
+        said.append(RECHECK_SIDE.format(mirrored))
+    elif supply is not None and supply.black_lead_astray >= RECHECK_ABOVE:
         said.append(RECHECK_BLACK)
     elif belief.slips >= RECHECK_ABOVE:
         said.append(RECHECK)

@@ -6,6 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from advisor.knowledge.documents import Schematic
+from advisor.knowledge.places import cautions_at, path
+from advisor.knowledge.spares import Bought, bought, spares_for
 from advisor.knowledge.wiring import Item, Wiring
 
 VERIFY_MINUTES = 5.0
@@ -14,7 +16,7 @@ VERIFY_MINUTES = 5.0
 
 @dataclass(frozen=True)
 class RepairPlan:
-    """A repair: causes that it restores, minutes with the place open, price of parts and coding [money], where."""
+    """A repair: causes that it restores, minutes with the place open, price with coding [money], where, what to buy."""
 
     id: str
     title: str
@@ -23,6 +25,7 @@ class RepairPlan:
     price: float
     place: str
     cautions: tuple[str, ...] = ()
+    spares: tuple[Bought, ...] = ()
 
 
 def repair_plans(wiring: Wiring) -> tuple[RepairPlan, ...]:
@@ -48,15 +51,36 @@ def _group(item: Item) -> str:
 def _typical(schematic: Schematic, group: str, items: Sequence[Item], restores: frozenset[str]) -> RepairPlan:
     item, template = items[0], items[0].type.repair
     name = schematic.connectors[group].title if group in schematic.connectors else item.title
-    price = (template.price if item.price is None else item.price) + template.coding
-    title, safety = template.title.replace("{part}", name), _safety((), template.coding)
-    return RepairPlan(f"repair-{group}", title, restores, template.minutes, price, item.place, safety)
+    spares = spares_for(schematic.spares, group)
+    price = _priced(spares, template.price if item.price is None else item.price) + template.coding
+    title = template.title.replace("{part}", name)
+    cautions = _cautions(schematic, item.place, _safety(item.type.cautions, template.coding))
+    return RepairPlan(f"repair-{group}", title, restores, template.minutes, price, item.place, cautions, spares)
 
 
 def _written(schematic: Schematic, id: str) -> RepairPlan:
-    repair = schematic.repairs[id]
-    price, safety = sum(part.price for part in repair.parts) + repair.coding, _safety(repair.cautions, repair.coding)
-    return RepairPlan(id, repair.title, frozenset(repair.restores), repair.minutes, price, repair.place, safety)
+    repair, types = schematic.repairs[id], schematic.library.types
+    spares = tuple(b for part in repair.parts for b in bought(schematic.spares, part.number))
+    unlisted = sum(part.price for part in repair.parts if part.number not in schematic.spares)
+    price = _priced(spares, 0.0) + unlisted + repair.coding
+    parts = [schematic.parts[name] for cause in repair.restores if (name := cause.split("/")[0]) in schematic.parts]
+    own = (*repair.cautions, *(caution for part in parts for caution in types[part.type].cautions))
+    cautions = _cautions(schematic, repair.place, _safety(own, repair.coding))
+    return RepairPlan(
+        id, repair.title, frozenset(repair.restores), repair.minutes, price, repair.place, cautions, spares
+    )
+
+
+def _priced(spares: Sequence[Bought], otherwise: float) -> float:
+    """What is bought today costs [money], or what is taken where the list has nothing."""
+    return sum(b.spare.price or 0.0 for b in spares) if spares else otherwise
+
+
+def _cautions(schematic: Schematic, place: str, own: Sequence[str]) -> tuple[str, ...]:
+    """A repair's own cautions and its parts', those of its place, and that of a restraint beside it."""
+    there = path(schematic.places, place)
+    restraint = ["restraint"] if any(schematic.places[name].restraint for name in there) else []
+    return tuple(dict.fromkeys((*own, *restraint, *cautions_at(schematic.places, place))))
 
 
 def _safety(cautions: tuple[str, ...], coding: float) -> tuple[str, ...]:

@@ -26,7 +26,7 @@ from advisor.knowledge.compiled import Compiled
 
 _ARRAYS = (
     *("members", "severities", "value", "spread", "jumps", "presence", "jumper_amps"),
-    *("needs", "otherwise", "bend", "latched"),
+    *("needs", "otherwise", "bend", "latched", "mirrored", "mirrored_bend"),
 )
 _KEEP_ENTRIES = 40
 _HEADER = 128  # bytes, of the .npy format for arrays of few dimensions

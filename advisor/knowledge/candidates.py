@@ -13,7 +13,7 @@ from dataclasses import replace
 from advisor.knowledge.catalogue import Observed, Setup, Test, Withheld
 from advisor.knowledge.documents import Normal, Part
 from advisor.knowledge.instruments import KEY_OFF, Instruments
-from advisor.knowledge.places import path
+from advisor.knowledge.places import cautions_at, path
 from advisor.knowledge.points import Point, Where, ends, points
 from advisor.knowledge.wiring import TEST_LAMP, Wiring
 
@@ -102,7 +102,9 @@ class Candidates:
             plug = self.schematic.connectors.get(group)
             where = Where(item.place, (), Observed(parts=tuple(parts)))
             title = f"Inspect {plug.title if plug else item.title}: green, burnt, chafed, broken, backed out?"
-            yield self._make(KEY_OFF, "inspect", group, title, where, key_off)
+            test = self._make(KEY_OFF, "inspect", group, title, where, key_off)
+            own = [id for part in parts for id in self.wiring.items[part].type.cautions]
+            yield replace(test, cautions=tuple(dict.fromkeys((*test.cautions, *own))))
 
     def _under(self, normal: Normal) -> Iterator[Test]:
         for load in normal.sees:
@@ -122,6 +124,7 @@ class Candidates:
         tool = _TOOL.get(kind, "voltmeter")
         setup = setup or Setup(self.wiring.usual(normal.when))
         cautions = [*normal.cautions, *_CAUTIONS[kind], *(["unplug"] if setup.unplug else [])]
+        cautions += [] if kind == "look" else cautions_at(self.schematic.places, where.place)
         return Test(
             id=f"{kind}.{name}.{normal.id}",
             kind=kind,

@@ -37,6 +37,9 @@ class Compiled:
             one, shape (T,).
         latched: Fuses that have opened under each hypothesis before anybody looks, in the netlist's order, shape
             (H, F).
+        mirrored: Value, spread and jumps of the tests of `mirrors.mirrored_tests`, in their order, as they read then,
+            shape (3, H, M); empty where nobody has asked.
+        mirrored_bend: The bend of each of these, shape (M,).
     """
 
     tests: tuple[Test, ...]
@@ -54,6 +57,8 @@ class Compiled:
     otherwise: Floats = field(default_factory=lambda: np.zeros(0))
     bend: Floats = field(default_factory=lambda: np.zeros(0))
     latched: NDArray[np.bool_] = field(default_factory=lambda: np.zeros((0, 0), dtype=bool))
+    mirrored: Floats = field(default_factory=lambda: np.zeros((3, 0, 0)))
+    mirrored_bend: Floats = field(default_factory=lambda: np.zeros(0))
 
 
 def supply_volts(schematic: Schematic) -> float:

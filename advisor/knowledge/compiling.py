@@ -14,6 +14,7 @@ from advisor.knowledge.choosing import Sieve, choose, whole_places
 from advisor.knowledge.compiled import Compiled
 from advisor.knowledge.documents import Schematic
 from advisor.knowledge.hypotheses import FaultSets, blocks, coarse_rows, levels, singles
+from advisor.knowledge.mirrors import mirrored_tests
 from advisor.knowledge.predicting import Floats, Predictor, Seen
 from advisor.knowledge.prevalence import Vehicle, notice_days, place_events, prevalence
 from advisor.knowledge.reach import Proof, proofs
@@ -70,33 +71,42 @@ def compile_schematic(
     offered = candidates.tests()
     clock.lap("wiring and candidate tests")
     first = singles(wiring.causes)
-    seen = solver.solve("single faults", offered, first)
+    turned = mirrored_tests(offered, wiring)
+    seen = solver.solve("single faults", [*offered, *turned], first)
     offered = with_outcomes(predictor, offered, seen)
     kept = _telling(predictor, offered, seen)
     tests = [offered[i] for i in kept]
+    mirrored = mirrored_tests(tests, wiring)
+    ids = {test.id: len(offered) + i for i, test in enumerate(turned)}
+    kept += [ids[test.id] for test in mirrored]
     clock.lap("single faults")
     choice = sieve_of(wiring, seen.presence, proofs(wiring))
     more = larger_sets(wiring, choice, max(hypotheses - len(first), 0))
     clock.lap("choice of larger sets")
-    second = solver.solve("larger sets", tests, more)
+    second = solver.solve("larger sets", [*tests, *mirrored], more)
     clock.lap("larger sets")
-    sets = first.joined(more)
+    sets, straight = first.joined(more), slice(len(tests))
+    value, spread, jumps = (
+        np.concatenate([getattr(seen, name)[:, kept], getattr(second, name)]) for name in ("value", "spread", "jumps")
+    )
     return Compiled(
         tests=tuple(tests),
         withheld=tuple(candidates.withheld),
         causes=tuple(cause.id for cause in wiring.causes),
         members=sets.members,
         severities=sets.severities,
-        value=np.concatenate([seen.value[:, kept], second.value]),
-        spread=np.concatenate([seen.spread[:, kept], second.spread]),
-        jumps=np.concatenate([seen.jumps[:, kept], second.jumps]),
+        value=value[:, straight],
+        spread=spread[:, straight],
+        jumps=jumps[:, straight],
         presence=np.concatenate([seen.presence, second.presence]),
-        jumper_amps=np.concatenate([seen.jumper_amps[:, kept], second.jumper_amps]),
+        jumper_amps=np.concatenate([seen.jumper_amps[:, kept], second.jumper_amps])[:, straight],
         seconds=clock.seconds,
         needs=choice.needs,
         otherwise=choice.otherwise,
-        bend=bend(wiring, tests, seen.value[0, kept]),
+        bend=bend(wiring, tests, value[0, straight]),
         latched=np.concatenate([seen.latched, second.latched]),
+        mirrored=np.stack([value, spread, jumps])[:, :, len(tests) :],
+        mirrored_bend=bend(wiring, mirrored, value[0, len(tests) :]),
     )
 
 
@@ -151,7 +161,7 @@ def with_outcomes(predictor: Predictor, tests: Sequence[Test], seen: Seen | Show
     limits = {name: limit.value for name, limit in predictor.schematic.library.limits.items()}
     return [
         replace(t, normal_value=v, outcomes=outcomes_for(t, v, limits, predictor.volts))
-        for t, v in ((t, as_read(t, float(v))) for t, v in zip(tests, seen.value[0], strict=True))
+        for t, v in ((t, as_read(t, float(v))) for t, v in zip(tests, seen.value[0], strict=False))
     ]
 
 

@@ -34,6 +34,7 @@ class Place:
     exposure: str
     inside: str | None = None
     restraint: bool = False
+    cautions: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -48,7 +49,11 @@ class Junction:
 
 @dataclass(frozen=True)
 class Connector:
-    """A plug: cavities in drawing order, in `rows` equal rows; inline ones have wires on both halves."""
+    """A plug: cavities in drawing order, in `rows` equal rows; inline ones have wires on both halves.
+
+    `drawn_from` is the side that the rows are seen from (`wires` or `contacts`), `latch` and `key` where they sit in
+    that drawing (top, bottom, left, right, or nothing), `contact_mm` the width of the contacts [mm].
+    """
 
     id: str
     title: str
@@ -57,6 +62,10 @@ class Connector:
     rows: int
     at: Address
     inline: bool = False
+    drawn_from: str = "wires"
+    latch: str = ""
+    key: str = ""
+    contact_mm: float | None = None
 
 
 @dataclass(frozen=True)
@@ -182,6 +191,33 @@ class SparePart:
 
 
 @dataclass(frozen=True)
+class Spare:
+    """One number of the list of spare parts.
+
+    Attributes:
+        number: The number.
+        title: What it is.
+        at: Where it stands in the file.
+        price: What it costs [money of `currency`], None where it cannot be bought any more.
+        on: The day of the price, as in 2026-03-01.
+        currency: Three letters.
+        used_for: Parts of circuits that it is for.
+        replaced_by: Numbers that took its place, all of them needed; more than one after a split.
+        fits: Whether a piece with this number may still be fitted where it has been replaced.
+    """
+
+    number: str
+    title: str
+    at: Address
+    price: float | None = None
+    on: str = ""
+    currency: str = ""
+    used_for: tuple[str, ...] = ()
+    replaced_by: tuple[str, ...] = ()
+    fits: bool = True
+
+
+@dataclass(frozen=True)
 class Repair:
     """What is done about causes: PART/MODE restored, minutes, parts, where, and what coding the new part costs."""
 
@@ -238,7 +274,7 @@ class Chart:
 class Schematic:
     """One circuit with the vehicle's shared parts merged in.
 
-    `controls` maps a control to its values, the first being the usual one.
+    `controls` maps a control to its values, the first being the usual one; `spares` is the vehicle's list of numbers.
     """
 
     id: str
@@ -262,3 +298,4 @@ class Schematic:
     charts: tuple[Chart, ...]
     library: Library
     files: tuple[str, ...]
+    spares: Mapping[str, Spare] = field(default_factory=dict)

@@ -18,6 +18,7 @@ TITLE = required(Text())
 PLACE = required(To("place"))
 NODE = To("node")
 LOGIC = Text(longest=200)
+EDGE = Choice(("top", "bottom", "left", "right"))
 
 # IEC 60757, codes for the designation of colours.
 COLOUR_CODES = ("BK", "BN", "RD", "OG", "YE", "GN", "BU", "VT", "GY", "WH", "PK", "GD", "TQ", "SR")
@@ -121,6 +122,10 @@ CONNECTOR = Record(
         "cavities": required(ListOf(Id(), least=1, unique=True)),
         "rows": required(Whole(1, 100)),
         "inline": optional(Flag()),
+        "drawn_from": optional(Choice(("wires", "contacts"))),
+        "latch": optional(EDGE),
+        "key": optional(EDGE),
+        "contact_mm": optional(POSITIVE),
     },
     check=_check_connector,
 )

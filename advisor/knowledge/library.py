@@ -6,7 +6,7 @@ All of it comes from `read_library`; every number carries its source.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 
 @dataclass(frozen=True)
@@ -68,6 +68,16 @@ class PartType:
     repair: RepairTemplate
     ohms: float | None = None
     swap_minutes: float | None = None
+    cautions: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class CautionText:
+    """A safety line: how serious it is (danger, caution or note), the sentence, and its source."""
+
+    level: str
+    text: str
+    source: str
 
 
 @dataclass(frozen=True)
@@ -149,6 +159,14 @@ class Cells:
 
 
 @dataclass(frozen=True)
+class Mirrored:
+    """How often somebody reads a connector from the wrong side, all of a case long, with its source."""
+
+    chance: float
+    source: str
+
+
+@dataclass(frozen=True)
 class Library:
     """The part library: types, exposures, intake, instruments, limits, wire table."""
 
@@ -165,3 +183,5 @@ class Library:
     cells: Cells
     leakage: Cells
     types: Mapping[str, PartType]
+    mirrored: Mirrored | None = None
+    cautions: Mapping[str, CautionText] = field(default_factory=dict)

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
-from functools import cached_property, lru_cache
+from dataclasses import dataclass, replace
+from functools import cache, cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,9 +13,10 @@ from advisor.knowledge.catalogue import Test, Withheld
 from advisor.knowledge.compiled import Compiled, supply_volts
 from advisor.knowledge.documents import Schematic
 from advisor.knowledge.library import Instrument
-from advisor.knowledge.predicted import Predicted, Reach
+from advisor.knowledge.mirrors import Mirror, mirror_of, mirrored_tests
+from advisor.knowledge.predicted import Mirrored, Predicted, Reach
 from advisor.knowledge.prevalence import Vehicle, notice_days, place_events, prevalence
-from advisor.knowledge.readings import WANDERING, full_scale
+from advisor.knowledge.readings import WANDERING, floating, full_scale
 from advisor.knowledge.sections import sections
 from advisor.knowledge.supply import COARSE, POST, Axis, Supply, spread_of_supply, supply_axis
 from advisor.knowledge.tabulated import Prediction
@@ -119,26 +120,53 @@ class Model:
     @cached_property
     def predicted(self) -> Mapping[str, Prediction]:
         """Predictions of every test by its id."""
-        return {
-            test.id: Predicted.of(
-                test,
-                self.instrument(test),
-                self.full(test),
-                np.column_stack([self.compiled.value[:, i], self.compiled.spread[:, i], self._jumps(i)]),
-                self._reach(test),
-                float(self.compiled.bend[i]) if len(self.compiled.bend) else 0.0,
-                self.quiet,
-            )
-            for i, test in enumerate(self.compiled.tests)
-        }
+        return {test.id: self._predicted(i, test) for i, test in enumerate(self.compiled.tests)}
+
+    def mirrored(self, test: str) -> Mirrored | None:
+        """What a test shows with its connector read from the other side; None where that makes no difference."""
+        found = self.predicted[test]
+        return found.mirrored if isinstance(found, Predicted) else None
+
+    def _predicted(self, column: int, test: Test) -> Predicted:
+        seen = [self.compiled.value[:, column], self.compiled.spread[:, column], self._jumps(column)]
+        bent = float(self.compiled.bend[column]) if len(self.compiled.bend) else 0.0
+        found = self._predicting(test, np.column_stack(seen), bent)
+        mirror, library = mirror_of(test, self.wiring), self.schematic.library
+        if mirror is None or library.mirrored is None or not self.compiled.mirrored.size:
+            return found
+        make = cache(lambda: self._turned(test, mirror))
+        return replace(found, mirrored=Mirrored(mirror.connector, library.mirrored.chance, make))
+
+    def _predicting(self, test: Test, seen: Floats, bent: float) -> Predicted:
+        return Predicted.of(test, self.instrument(test), self.full(test), seen, self._reach(test), bent, self.quiet)
+
+    def _turned(self, test: Test, mirror: Mirror) -> Predicted:
+        """What a test shows at the mirrored cavities; one that holds nothing is a wire that hangs in the air."""
+        if mirror.observed is None:
+            nothing = floating(self.instrument(test), self.full(test))
+            return self._predicting(test, np.tile(nothing, (len(self.compiled.members), 1)), 0.0)
+        column = self._turned_columns[test.id]
+        value, spread, jumps = self.compiled.mirrored[:, :, column]
+        seen = np.column_stack([value, spread, self._loosened(value, jumps, test)])
+        return self._predicting(
+            replace(test, observed=mirror.observed), seen, float(self.compiled.mirrored_bend[column])
+        )
+
+    @cached_property
+    def _turned_columns(self) -> Mapping[str, int]:
+        return {test.id: i for i, test in enumerate(mirrored_tests(self.compiled.tests, self.wiring))}
 
     def _jumps(self, column: int) -> Floats:
+        return self._loosened(
+            self.compiled.value[:, column], self.compiled.jumps[:, column], self.compiled.tests[column]
+        )
+
+    def _loosened(self, value: Floats, jumps: Floats, test: Test) -> Floats:
         """Chance that a test's reading never settles, loose contacts that change it included, shape (H,)."""
-        value, test = self.compiled.value[:, column], self.compiled.tests[column]
         if test.unit not in WANDERING:
-            return self.compiled.jumps[:, column]
+            return jumps
         changed = np.abs(value - value[NONE]) > MOVED * self.full(test)
-        chance: Floats = 1.0 - (1.0 - self.compiled.jumps[:, column]) * (1.0 - self._loose * changed)
+        chance: Floats = 1.0 - (1.0 - jumps) * (1.0 - self._loose * changed)
         return chance
 
     @cached_property

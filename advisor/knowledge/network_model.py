@@ -6,6 +6,7 @@ independent given a fault set, as other nodes stand between: each is weighed giv
 
 from __future__ import annotations
 
+import time
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -224,6 +225,7 @@ def network_model(roles: Roles, network: Discrete, hypotheses: int) -> NetworkMo
         NetworkTooLargeError: the network is too large.
     """
     check_roles(roles, network)
+    began = time.perf_counter()
     tree = compile_tree(network)
     wiring = unwired(roles.schematic)
     index = {cause.id: number for number, cause in enumerate(wiring.causes)}
@@ -235,7 +237,10 @@ def network_model(roles: Roles, network: Discrete, hypotheses: int) -> NetworkMo
     logs = log_evidence(tree, seen)
     presence = presence_of(tree, seen, roles)
     chances = whole(shown(tree, seen, roles), shown(tree, Seen(network, 1), roles))
-    tests = tuple(as_test(t, roles.conditions[t.condition], chances[t.id][NONE].tolist()) for t in _offered(roles))
+    tests = tuple(
+        as_test(t, roles.conditions[t.condition], chances[t.id][NONE].tolist(), roles.schematic.places)
+        for t in _offered(roles)
+    )
     compiled = Compiled(
         tests=tests,
         withheld=tuple(withheld(roles.tests.values(), roles.schematic.places)),
@@ -247,7 +252,7 @@ def network_model(roles: Roles, network: Discrete, hypotheses: int) -> NetworkMo
         jumps=np.zeros((len(members), 0)),
         presence=presence,
         jumper_amps=np.zeros((len(members), len(tests))),
-        seconds={},
+        seconds={"fault sets and their chances": time.perf_counter() - began},
     )
     root = root_of(tree, roles, logs, members)
     return NetworkModel(

@@ -11,11 +11,12 @@ from advisor.knowledge.read_chart import FORMAT as CHART_FORMAT
 from advisor.knowledge.read_circuit import FORMAT as CIRCUIT_FORMAT
 from advisor.knowledge.read_library import FORMAT as LIBRARY_FORMAT
 from advisor.knowledge.read_roles import FORMAT as NETWORK_FORMAT
+from advisor.knowledge.read_spares import FORMAT as SPARES_FORMAT
 from advisor.knowledge.read_tables import FORMAT as TABLE_FORMAT
 from advisor.knowledge.read_vehicle import FORMAT as VEHICLE_FORMAT
 from advisor.knowledge.yaml_nodes import YamlMap, YamlNode, YamlScalar, load_yaml
 
-FORMATS = (LIBRARY_FORMAT, VEHICLE_FORMAT, CIRCUIT_FORMAT, CHART_FORMAT, TABLE_FORMAT, NETWORK_FORMAT)
+FORMATS = (LIBRARY_FORMAT, VEHICLE_FORMAT, CIRCUIT_FORMAT, CHART_FORMAT, TABLE_FORMAT, NETWORK_FORMAT, SPARES_FORMAT)
 
 
 @dataclass(frozen=True)

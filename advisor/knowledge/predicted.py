@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -23,7 +24,7 @@ from advisor.knowledge.readings import (
 from advisor.knowledge.supply import LOOSE, LOOSE_SPREAD, RAISED, RAISED_SPREAD, RAISED_VOLTS, Axis, exponent
 from advisor.network.engine import Evidence
 from advisor.network.linked import Linked
-from advisor.network.shared import Shared, classes
+from advisor.network.shared import Shared, Turned, classes
 from advisor.network.worlds import NONE, UNLISTED
 
 Floats = NDArray[np.float64]
@@ -46,6 +47,21 @@ _EQUAL = 9
 
 
 @dataclass(frozen=True)
+class Mirrored:
+    """What a test shows with its connector read from the other side: made when first asked for.
+
+    Attributes:
+        connector: The connector.
+        chance: Prior of that.
+        make: Gives the predictions at the mirrored cavities.
+    """
+
+    connector: str
+    chance: float
+    make: Callable[[], Predicted]
+
+
+@dataclass(frozen=True)
 class Predicted:
     """What one test would show under every hypothesis.
 
@@ -62,6 +78,7 @@ class Predicted:
         bend: By how much the sound circuit's reading follows the supply with a power above the usual one.
         quiet: P(a fault hides | hypothesis), shape (H,).
         hidden: The hypothesis as which each is seen while it hides, shape (H,).
+        mirrored: What it would show with its connector mirrored, where that makes a difference.
     """
 
     test: Test
@@ -76,6 +93,7 @@ class Predicted:
     bend: float
     quiet: Floats
     hidden: Ints
+    mirrored: Mirrored | None = None
 
     @staticmethod
     def of(  # noqa: PLR0913, PLR0917  a test, its instrument, its predictions
@@ -139,11 +157,18 @@ class Predicted:
             return Linked(rows[self.row[kept], None], rows[self.row[self.hidden[kept]], None], "", 0.0, none)
         each = [self.outcome(o.id, axis, 0.0).shared for o in self.test.outcomes]
         known = [shared for shared in each if shared is not None]
-        table = np.stack([shared.table for shared in known], axis=-1)
+        stray, turned = np.array([shared.stray for shared in known]), [s.turned for s in known if s.turned]
+        straight = self._either([shared.table for shared in known], self.row, kept)
+        other = self._either([t.table for t in turned], turned[0].row, kept) if turned else None
+        connector, chance = (turned[0].connector, turned[0].chance) if turned else ("", 0.0)
+        place, stray = known[0].place, stray / stray.sum()
+        return Linked(*straight, place, self.lasting, stray, connector, chance, other)
+
+    def _either(self, columns: Sequence[Floats], row: Ints, kept: Ints) -> tuple[Floats, Floats]:
+        """All outcomes by hypothesis and state while its fault shows, and while it hides, shape (H, G, O) each."""
+        table = np.stack(columns, axis=-1)
         table /= table.sum(axis=-1, keepdims=True)
-        stray = np.array([shared.stray for shared in known])
-        rows, hidden = table[self.row[kept]], table[self.row[self.hidden[kept]]]
-        return Linked(rows, hidden, known[0].place, self.lasting, stray / stray.sum())
+        return table[row[kept]], table[row[self.hidden[kept]]]
 
     def shown(self, hypothesis: int, scale: float, spread: float) -> float | None:
         """What is predicted under one hypothesis at one supply [V, A, ohm, share, chance]; None if it never settles."""
@@ -182,13 +207,26 @@ class Predicted:
     def _evidence(self, cell: Cell | None, sharp: float, axis: Axis, extra: float, times: int) -> Evidence:
         moment = 1.0 - (1.0 - self.tool.slip) / (1.0 - self.lasting)
         stray = self._anything(cell, STRAY_JUMPS)
-        table = self._table(cell, axis, extra, moment**times)
-        table[-1] = unlisted(table[self.row[NONE]], np.array(self._anything(cell, UNLISTED_JUMPS)))
-        shared = Shared(self.row, table, moment**times * stray, "/".join(self._place), self.lasting, stray)
+        table, turned = self._whole(cell, axis, extra, moment**times), self._turned(cell, axis, extra, moment**times)
+        place = "/".join(self._place)
+        shared = Shared(self.row, table, moment**times * stray, place, self.lasting, stray, turned)
         alone = shared.alone(axis.prior)
-        bound = max(float(table.max()), sharp, float(alone.max()))
+        bound = max(float(table.max()), sharp, float(alone.max()), float(turned.table.max()) if turned else 0.0)
         slipped = (1.0 - shared.lasting) * shared.slipped + shared.lasting * shared.stray
         return Evidence.read(alone, self.quiet, self.hidden, bound, slipped, shared)
+
+    def _whole(self, cell: Cell | None, axis: Axis, extra: float, slip: float) -> Floats:
+        """P(reading in cell | row, state), the row of what is not listed included, shape (U, G) or (U, 1)."""
+        table = self._table(cell, axis, extra, slip)
+        table[-1] = unlisted(table[self.row[NONE]], np.array(self._anything(cell, UNLISTED_JUMPS)))
+        return table
+
+    def _turned(self, cell: Cell | None, axis: Axis, extra: float, slip: float) -> Turned | None:
+        """The same at the mirrored cavities."""
+        if self.mirrored is None:
+            return None
+        there = self.mirrored.make()
+        return Turned(self.mirrored.connector, self.mirrored.chance, there.row, there._whole(cell, axis, extra, slip))
 
     @property
     def _place(self) -> tuple[str, ...]:

@@ -88,6 +88,16 @@ class Seen:
         return seen
 
 
+class SpareNumber:
+    """The number of a spare part, which the vehicle's list has, where there is one."""
+
+    def read(self, node: YamlNode, notes: Notes) -> str:
+        """Return the number and note the reference."""
+        number = Id().read(node, notes)
+        notes.references.append(Reference("spare number", number, node.at))
+        return number
+
+
 LOOK = Choice(tuple(look for looks in LOOKS.values() for look in looks))
 SEEN = Seen()
 NORMAL = Record(
@@ -114,7 +124,7 @@ SYMPTOM = Record(
     check=_check_symptom,
 )
 SPARE_PART = Record(
-    SparePart, {"number": required(Id()), "title": required(Text()), "price": required(Number(least=0))}
+    SparePart, {"number": required(SpareNumber()), "title": required(Text()), "price": required(Number(least=0))}
 )
 REPAIR = Record(
     Repair,

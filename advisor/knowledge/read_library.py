@@ -7,8 +7,9 @@ from contextlib import suppress
 from dataclasses import dataclass, field
 
 from advisor.knowledge.fields import Entries, Record, Rows, Variant, checked_only, optional, required
-from advisor.knowledge.kinds import Choice, Flag, MappingOf, Number, Text, Whole
+from advisor.knowledge.kinds import Choice, Flag, Id, ListOf, MappingOf, Number, Text, Whole
 from advisor.knowledge.library import (
+    CautionText,
     Cells,
     Exposure,
     FaultMode,
@@ -17,6 +18,7 @@ from advisor.knowledge.library import (
     Intake,
     Library,
     Limit,
+    Mirrored,
     PartType,
     PlaceEventRate,
     RepairTemplate,
@@ -118,8 +120,9 @@ def _part_type(  # noqa: PLR0913, PLR0917  one argument per key of the file
     repair: RepairTemplate,
     ohms: float | None = None,
     swap_minutes: float | None = None,
+    cautions: tuple[str, ...] = (),
 ) -> PartType:
-    return PartType(id, kind, hazard, tuple(modes.values()), repair, ohms, swap_minutes)
+    return PartType(id, kind, hazard, tuple(modes.values()), repair, ohms, swap_minutes, cautions)
 
 
 def _check_intake(node: YamlMap, intake: Intake, notes: Notes) -> None:
@@ -203,8 +206,13 @@ PART_TYPE = Record(
         "hazard": required(HAZARD),
         "modes": required(Entries(MODE, least=1)),
         "repair": required(REPAIR_TEMPLATE),
+        "cautions": optional(ListOf(Id(), unique=True)),
     },
     check=_check_type,
+)
+CAUTION = Record(
+    CautionText,
+    {"level": required(Choice(("danger", "caution", "note"))), "text": required(Text(longest=300)), "source": SOURCE},
 )
 INTAKE = Record(
     Intake,
@@ -287,6 +295,8 @@ class LibraryFile:
     high_resistance_cells: Cells | None = None
     leakage_cells: Cells | None = None
     types: Mapping[str, PartType] = field(default_factory=dict)
+    mirrored: Mirrored | None = None
+    cautions: Mapping[str, CautionText] = field(default_factory=dict)
 
     def complete(self) -> Library:
         """Return the library; call it only when no problem was noted."""
@@ -309,6 +319,8 @@ class LibraryFile:
             cells=cells,
             leakage=leakage,
             types=self.types,
+            mirrored=self.mirrored,
+            cautions=self.cautions,
         )
 
 
@@ -338,6 +350,7 @@ LIBRARY = Record(
             )
         ),
         "intake": required(INTAKE),
+        "mirrored": optional(Record(Mirrored, {"chance": required(Number(above=0, most=0.5)), "source": SOURCE})),
         "instruments": required(
             Record(_by_name, {name: required(_instrument(name, rows)) for name, rows in INSTRUMENTS.items()})
         ),
@@ -345,6 +358,7 @@ LIBRARY = Record(
         "wire_resistance": required(WIRE_TABLE),
         "high_resistance_cells": required(CELLS),
         "leakage_cells": required(CELLS),
+        "cautions": optional(Entries(CAUTION, section="cautions")),
         "types": required(Entries(PART_TYPE, section="types")),
     },
     check=_check_types,

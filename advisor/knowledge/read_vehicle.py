@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from advisor.knowledge.documents import Connector, Ground, Junction, Part, Place, Splice, Wire
 from advisor.knowledge.fields import Entries, Record, checked_only, optional, required
 from advisor.knowledge.items import Controls, item_rows
-from advisor.knowledge.kinds import Choice, Flag, Id, Number, Text, To
+from advisor.knowledge.kinds import Choice, Flag, Id, ListOf, Number, Text, To
 from advisor.knowledge.notes import Notes, RefusedError
 from advisor.knowledge.yaml_nodes import YamlMap, YamlNode
 
@@ -64,6 +64,7 @@ PLACE = Record(
         "exposure": required(To("exposure")),
         "inside": optional(To("place")),
         "restraint": optional(Flag()),
+        "cautions": optional(ListOf(Id(), unique=True)),
     },
 )
 VEHICLE = Record(

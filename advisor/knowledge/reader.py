@@ -5,7 +5,7 @@ All problems of all files are raised together as one KnowledgeError.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -23,6 +23,8 @@ from advisor.knowledge.read_library import FORMAT as LIBRARY_FORMAT
 from advisor.knowledge.read_library import library_file, part_kinds
 from advisor.knowledge.read_roles import FORMAT as NETWORK_FORMAT
 from advisor.knowledge.read_roles import roles_file
+from advisor.knowledge.read_spares import FORMAT as SPARES_FORMAT
+from advisor.knowledge.read_spares import SparesFile, spares_file
 from advisor.knowledge.read_tables import FORMAT as TABLE_FORMAT
 from advisor.knowledge.read_tables import table_file
 from advisor.knowledge.read_vehicle import FORMAT as VEHICLE_FORMAT
@@ -31,8 +33,9 @@ from advisor.knowledge.roles import Roles, RolesFile
 from advisor.knowledge.tables import TableFile, Tables
 from advisor.knowledge.yaml_nodes import YamlMap, YamlScalar, load_yaml
 
-Document = Library | VehicleFile | Schematic | Chart | Tables | Roles
+Document = Library | VehicleFile | Schematic | Chart | Tables | Roles | SparesFile
 _VEHICLE_BESIDE_CIRCUITS = "../vehicle.yaml"
+_SPARES_BESIDE_VEHICLES = "spares.yaml"
 _LIBRARY_BESIDE_VEHICLES = "../library/parts.yaml"
 
 
@@ -44,6 +47,7 @@ class _Group:
     world: World
     charts: tuple[tuple[Opened, Chart], ...]
     files: tuple[Opened, ...]
+    spares: SparesFile
 
     def raise_problems(self) -> None:
         """Raise the problems of all files together, if there are any."""
@@ -131,11 +135,25 @@ def read_tables(path: Path) -> Tables:
     world = replace(alone, notes=(*alone.notes, table.notes))
     check_unique(alone.notes[0], table.notes)
     _check_places(table, contents, world)
-    check_links(table.notes, _table_names(contents, world), world)
-    files = (table, *((vehicle,) if vehicle else ()), library)
+    listed, spares = _spares_of(vehicle)
+    check_links(table.notes, _table_names(contents, world) | _spare_names(listed), world)
+    files = (table, *((vehicle,) if vehicle else ()), library, *listed)
     raise_problems([opened.notes for opened in files])
-    schematic = _undrawn(contents, world, files)
+    schematic = replace(_undrawn(contents, world, files), spares=spares.priced)
     return Tables(schematic, contents.parts, contents.conditions, contents.symptoms, contents.tests)
+
+
+def read_spares(path: Path) -> SparesFile:
+    """Read a list of spare parts.
+
+    Raises:
+        KnowledgeError: The list has problems; all of them are listed.
+
+    """
+    opened = open_file(path, SPARES_FORMAT)
+    spares = spares_file(opened.root, opened.notes)
+    raise_problems([opened.notes])
+    return spares
 
 
 def read_roles(path: Path) -> Roles:
@@ -198,6 +216,7 @@ def read_any(path: Path) -> Document:
         CHART_FORMAT: read_chart,
         TABLE_FORMAT: read_tables,
         NETWORK_FORMAT: read_roles,
+        SPARES_FORMAT: read_spares,
     }
     if isinstance(written, YamlScalar) and written.text in readers:
         return readers[written.text](path)
@@ -234,14 +253,29 @@ def _read_group(circuit: Opened, charts: list[Opened]) -> _Group:
     contents = circuit_file(circuit.root, circuit.notes)
     world = replace(alone, circuit=contents, notes=(*alone.notes, circuit.notes))
     check_unique(alone.notes[0], circuit.notes)
-    names = names_of(world)
+    listed, spares = _spares_of(vehicle)
+    names = names_of(world) | _spare_names(listed)
     check_links(circuit.notes, names, world)
     read = [(opened, chart_file(opened.root, opened.notes)) for opened in charts]
     for opened, _ in read:
         steps = {} if "steps" in opened.notes.blind else {"step": Names(opened.notes.declared.get("steps", {}))}
         check_links(opened.notes, names | steps, world)
     found = tuple((opened, chart) for opened, chart in read if chart is not None)
-    return _Group(circuit, world, found, (circuit, *((vehicle,) if vehicle else ()), library, *charts))
+    return _Group(circuit, world, found, (circuit, *((vehicle,) if vehicle else ()), library, *charts, *listed), spares)
+
+
+def _spares_of(vehicle: Opened | None) -> tuple[list[Opened], SparesFile]:
+    """Read the list of spare parts beside a vehicle, if there is one."""
+    path = beside(vehicle.path, _SPARES_BESIDE_VEHICLES) if vehicle else None
+    if path is None or not is_file(path):
+        return [], SparesFile()
+    opened = open_file(path, SPARES_FORMAT)
+    return [opened], spares_file(opened.root, opened.notes)
+
+
+def _spare_names(listed: Sequence[Opened]) -> dict[str, Names]:
+    declared = [name for opened in listed for name in opened.notes.declared.get("spares", {})]
+    return {"spare number": Names(declared)} if listed else {}
 
 
 def _nothing() -> tuple[World, Opened]:
@@ -303,6 +337,7 @@ def _schematic(group: _Group) -> Schematic:
         charts=tuple(replace(chart, circuit=circuit.id) for _, chart in group.charts),
         library=group.world.library.complete(),
         files=tuple(sorted({str(opened.path.resolve()) for opened in group.files})),
+        spares=group.spares.priced,
     )
 
 

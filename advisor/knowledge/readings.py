@@ -90,6 +90,15 @@ def floating_volts(source_ohms: Floats, meter: Instrument) -> Floats:
     return wander
 
 
+def floating(meter: Instrument, full: float) -> Floats:
+    """Value, spread and chance of jumping about where a probe touches nothing, in a meter's own unit, shape (3,)."""
+    if meter.logarithmic:
+        return np.array([np.log10(10.0 * (meter.range or np.inf)), _OHMS_DECADES, 0.0])
+    wander = np.array(_FLOATING_VOLTS)
+    counts = meter.counts_error * (meter.resolution or 0.0) / np.sqrt(3.0)
+    return np.array([0.0, float(np.hypot(wander, counts)), float(wanders(wander, "V", full))])
+
+
 def meter_ohms(volts: Floats, ohms: Floats, meter: Instrument) -> tuple[Floats, Floats]:
     """What the ohmmeter shows and its spread, both in decades, any shape: leads included.
 

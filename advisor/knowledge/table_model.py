@@ -20,7 +20,7 @@ from advisor.knowledge.compiled import Compiled
 from advisor.knowledge.compiling import HYPOTHESES
 from advisor.knowledge.documents import Place, Schematic
 from advisor.knowledge.model import Model
-from advisor.knowledge.places import path
+from advisor.knowledge.places import cautions_at, path
 from advisor.knowledge.prevalence import Vehicle, notice_days, prevalence
 from advisor.knowledge.supply import POST, Axis, Supply
 from advisor.knowledge.tables import Chances, Condition, Tables, TableTest
@@ -100,7 +100,7 @@ def table_model(tables: Tables, hypotheses: int = HYPOTHESES) -> TableModel:
     }
     places = tables.schematic.places
     tests = tuple(
-        as_test(test, tables.conditions[test.condition], _row(test.leak, test))
+        as_test(test, tables.conditions[test.condition], _row(test.leak, test), tables.schematic.places)
         for test in tables.tests.values()
         if not refused(test, places)
     )
@@ -216,13 +216,14 @@ def withheld(tests: Iterable[Described], places: Mapping[str, Place]) -> Iterato
             yield Withheld(test.id, test.title, reason)
 
 
-def as_test(test: Described, condition: Condition, sound: Sequence[float]) -> Test:
+def as_test(test: Described, condition: Condition, sound: Sequence[float], places: Mapping[str, Place]) -> Test:
     """The test as every front end knows it; its outcomes are places in their order.
 
     Args:
         test: As its file describes it.
         condition: Under which it is done.
         sound: P(outcome) where nothing is wrong.
+        places: Where things sit, with their cautions.
     """
     last = len(test.labels) - 1
     outcomes = tuple(
@@ -244,5 +245,5 @@ def as_test(test: Described, condition: Condition, sound: Sequence[float]) -> Te
         unit="",
         outcomes=outcomes,
         normal_value=float(np.argmax(sound)),
-        cautions=tuple(dict.fromkeys((*condition.cautions, *test.cautions))),
+        cautions=tuple(dict.fromkeys((*condition.cautions, *test.cautions, *cautions_at(places, test.place)))),
     )

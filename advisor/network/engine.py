@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -70,7 +70,7 @@ class Evidence:
 
     def along(self, stands: Ints) -> Evidence:
         """The same for paths that stand in these hypotheses, shape (P,)."""
-        shared = replace(self.shared, row=self.shared.row[stands]) if self.shared else None
+        shared = self.shared.at(stands) if self.shared else None
         either = (self.either[0][stands], self.either[1][stands]) if self.either else None
         return replace(self, likelihood=self.likelihood[stands], shared=shared, either=either)
 
@@ -100,6 +100,7 @@ class Posterior:
         hiding: P(there is a fault that did not show in any test | findings).
         showing: The weights where a listed fault that has not shown counts as none: what tests have to do with,
             shape (H,).
+        mirrored: P(read from the other side | findings) of each connector that was probed.
     """
 
     weights: Floats
@@ -111,6 +112,7 @@ class Posterior:
     states: Floats
     hiding: float
     showing: Floats
+    mirrored: Mapping[str, float] = field(default_factory=dict)
 
     @property
     def slips(self) -> float:
@@ -199,7 +201,7 @@ def posterior(
     hidden[UNLISTED] = 0.0  # what tests show of it holds both
     showing = weights - hidden
     showing[NONE] += hidden.sum()
-    return Posterior(weights, total, conflict, low, high, slipped, linked.states, hiding, showing)
+    return Posterior(weights, total, conflict, low, high, slipped, linked.states, hiding, showing, linked.mirrored)
 
 
 def _linked(findings: Sequence[Evidence], states: Floats | None, shows: Floats, hides: Floats) -> Together:
@@ -212,7 +214,8 @@ def _linked(findings: Sequence[Evidence], states: Floats | None, shows: Floats, 
     split = np.append(shows, hides.sum())
     if not shared:
         return Together(np.ones(len(split)), known, np.zeros(0))
-    return together([replace(f, row=np.append(f.row, f.row[NONE])) for f in shared], known, split)
+    rows = np.append(np.arange(len(shows)), NONE)
+    return together([finding.at(rows) for finding in shared], known, split)
 
 
 def _bounds(

@@ -1,4 +1,4 @@
-"""The network with what findings share: a node for the shared state and one for each place's lasting slip."""
+"""The network with what findings share: a shared state, each connector's side, each place's lasting slip."""
 
 from __future__ import annotations
 
@@ -23,6 +23,9 @@ class Linked:
         place: Where the hand is.
         lasting: Chance of a slip that falsifies every finding of the place.
         stray: P(outcome | lasting slip), shape (O,).
+        connector: What may be read from the other side; nothing where that makes no difference.
+        mirrored: Prior of that.
+        turned: `table` and `hidden` in that case, None where it makes no difference.
     """
 
     table: Floats
@@ -30,12 +33,15 @@ class Linked:
     place: str
     lasting: float
     stray: Floats
+    connector: str = ""
+    mirrored: float = 0.0
+    turned: tuple[Floats, Floats] | None = None
 
 
 def with_shared(
     network: Network, links: Mapping[str, Linked], states: Floats, meanings: Sequence[str], quiet: Floats
 ) -> Network:
-    """Put the shared state and the places' slips above the tests.
+    """Put the shared state, the connectors' sides and the places' slips above the tests.
 
     Each hypothesis whose fault may hide has a second state, after all others: it is reported as the first, and tested
     as none is.
@@ -51,6 +57,7 @@ def with_shared(
     ids = tuple(f"g{i}" for i in range(len(states)))
     shared = Node(SHARED, "shared", SHARED, ids, tuple(meanings), states, ())
     slips: dict[str, Node] = {}
+    sides: dict[str, Node] = {}
     children = []
     hiding = np.flatnonzero(quiet)
     network = _split(network, hiding, quiet[hiding])
@@ -59,12 +66,18 @@ def with_shared(
             children.append(node)
             continue
         link = links[node.id]
-        if link.lasting and link.place not in slips:
-            chance = np.array([1.0 - link.lasting, link.lasting])
-            name = names(f"slip__{link.place}")
-            slips[link.place] = Node(name, "slip", link.place, ("no", "yes"), (False, True), chance, ())
-        children.append(_linked(node, link, slips.get(link.place) if link.lasting else None, hiding))
-    return replace(network, children=tuple(children), roots=(shared, *slips.values()))
+        above = []
+        if link.turned is not None:
+            above.append(sides.setdefault(link.connector, _switch(names, "mirrored", link.connector, link.mirrored)))
+        if link.lasting:
+            above.append(slips.setdefault(link.place, _switch(names, "slip", link.place, link.lasting)))
+        children.append(_linked(node, link, above, hiding))
+    return replace(network, children=tuple(children), roots=(shared, *sides.values(), *slips.values()))
+
+
+def _switch(names: Names, kind: str, id: str, chance: float) -> Node:
+    """A node of two states, no and yes."""
+    return Node(names(f"{kind}__{id}"), kind, id, ("no", "yes"), (False, True), np.array([1.0 - chance, chance]), ())
 
 
 def _split(network: Network, hiding: Ints, quiet: Floats) -> Network:
@@ -81,14 +94,17 @@ def _split(network: Network, hiding: Ints, quiet: Floats) -> Network:
     )
 
 
-def _linked(node: Node, link: Linked, slip: Node | None, hiding: Ints) -> Node:
-    """A test below its hypothesis, its shared state and its place's slip, as far as each matters."""
+def _linked(node: Node, link: Linked, above: Sequence[Node], hiding: Ints) -> Node:
+    """A test below its hypothesis, the shared state, its connector's side and its place's slip, where each matters."""
     table, parents = np.append(link.table, link.hidden[hiding], axis=0), ["fault"]
-    if table.shape[1] > 1:
+    shared = table.shape[1] > 1
+    if shared:
         parents.append(SHARED)
-    else:
+    if link.turned is not None:
+        turned = np.append(link.turned[0], link.turned[1][hiding], axis=0)
+        table = np.stack(np.broadcast_arrays(table, turned), axis=-2)
+    if not shared:
         table = table[:, 0]
-    if slip is not None:
-        parents.append(slip.name)
+    if link.lasting:
         table = np.stack([table, np.broadcast_to(link.stray, table.shape)], axis=-2)
-    return replace(node, table=table, parents=tuple(parents))
+    return replace(node, table=table, parents=(*parents, *(other.name for other in above)))

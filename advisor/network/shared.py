@@ -1,18 +1,38 @@
-"""What several findings share: one latent state of the whole case, and slips that last at a place.
+"""What several findings share: one latent state of the whole case, connectors read mirrored, slips that last.
 
-P(findings | h) = sum over g of P(g) prod over places of [(1 - lasting) prod P(y | h, g) + lasting prod P(y | slip)]:
-the state g is the same for all findings of a case, a lasting slip is the same for all findings of a place, and what
-is left is independent.  Hypotheses that give every finding alike are one class, so the sums run over classes.
+P(findings | h) = sum over g of P(g) prod over connectors of sum over m of P(m) prod over the connector's places of
+[(1 - lasting) prod P(y | h, g, m) + lasting prod P(y | slip)]: the state g is the same for all findings of a case, m
+tells whether a connector is read from the other side and is the same for all findings there, a lasting slip is the
+same for all findings of a place, and what is left is independent.  Given g, connectors are independent, so that their
+states cost a sum of two products each.  Hypotheses that give every finding alike are one class, so the sums run over
+classes.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from advisor.network.worlds import Floats, Ints
+
+
+@dataclass(frozen=True)
+class Turned:
+    """A finding's likelihood where its connector is read from the other side.
+
+    Attributes:
+        connector: The connector; all its findings are mirrored together.
+        chance: Prior of that.
+        row: Row of `table` for each hypothesis, shape (H,).
+        table: P(finding | row, state) at the mirrored cavity while no slip lasts, shape (U, G) or (U, 1).
+    """
+
+    connector: str
+    chance: float
+    row: Ints
+    table: Floats
 
 
 @dataclass(frozen=True)
@@ -26,6 +46,7 @@ class Shared:
         place: Where the hand was.
         lasting: Chance of a slip that falsifies every finding of the place alike.
         stray: P(finding | lasting slip).
+        turned: The same where the connector is mirrored; None where that makes no difference.
     """
 
     row: Ints
@@ -34,10 +55,19 @@ class Shared:
     place: str
     lasting: float
     stray: float
+    turned: Turned | None = None
+
+    def at(self, hypotheses: Ints) -> Shared:
+        """The same for some of the hypotheses, or for paths that stand in them, shape (P,)."""
+        turned = self.turned and replace(self.turned, row=self.turned.row[hypotheses])
+        return replace(self, row=self.row[hypotheses], turned=turned)
 
     def alone(self, states: Floats) -> Floats:
         """P(finding | hypothesis) without any other finding, shape (H,)."""
-        by_row = (np.broadcast_to(self.table, (len(self.table), len(states))) @ states)[self.row]
+        by_row = _averaged(self.table, states)[self.row]
+        if self.turned:
+            mirrored = _averaged(self.turned.table, states)[self.turned.row]
+            by_row = by_row + self.turned.chance * (mirrored - by_row)
         likelihood: Floats = (1.0 - self.lasting) * by_row + self.lasting * self.stray
         return likelihood
 
@@ -50,11 +80,13 @@ class Together:
         likelihood: P(findings | hypothesis), shape (H,).
         states: Posterior of the shared states, shape (G,); the prior where nothing is possible.
         slipped: P(slip of the moment or of its place | findings) of each finding, shape (N,).
+        mirrored: P(read from the other side | findings) by connector.
     """
 
     likelihood: Floats
     states: Floats
     slipped: Floats
+    mirrored: Mapping[str, float] = field(default_factory=dict)
 
     @property
     def slips(self) -> float:
@@ -70,21 +102,37 @@ def together(findings: Sequence[Shared], states: Floats, weights: Floats) -> Tog
         states: Prior of the states, shape (G,).
         weights: Joint probability of each hypothesis and all other findings, shape (H,).
     """
-    class_of, first = classes([f.row for f in findings], len(weights))
-    rows = [f.table[f.row[first]] for f in findings]
-    groups = _by_place(findings)
-    places = [_Place.of(group, findings, rows) for group in groups]
+    class_of, first = classes(_rows(findings), len(weights))
+    here = [finding.at(first) for finding in findings]
+    plugs = _by_connector(here)
     product = np.broadcast_to(states, (len(first), len(states)))
-    for place in places:
-        product = product * place.mixed
+    for plug in plugs:
+        product = product * plug.mixed
     joint = np.bincount(class_of, weights, minlength=len(first))[:, None] * product
-    total = float(joint.sum())
+    total, likelihood = float(joint.sum()), product.sum(axis=1)[class_of]
     if not total > 0.0:
-        return Together(product.sum(axis=1)[class_of], states, np.zeros(len(findings)))
-    joint, slipped = joint / total, np.zeros(len(findings))
-    for group, place in zip(groups, places, strict=True):
-        slipped[group] = place.slipping(joint)
-    return Together(product.sum(axis=1)[class_of], joint.sum(axis=0), slipped)
+        return Together(
+            likelihood, states, np.zeros(len(findings)), {plug.name: plug.chance for plug in plugs if plug.name}
+        )
+    joint, slipped, mirrored = joint / total, np.zeros(len(findings)), {}
+    for plug in plugs:
+        turned = joint * plug.share
+        if plug.name:
+            mirrored[plug.name] = float(turned.sum())
+        for group, straight, other in plug.places:
+            slipped[group] = np.add(straight.slipping(joint - turned), other.slipping(turned))
+    return Together(likelihood, joint.sum(axis=0), slipped, mirrored)
+
+
+def _averaged(table: Floats, states: Floats) -> Floats:
+    """P(finding | row), summed over the states, shape (U,)."""
+    averaged: Floats = np.broadcast_to(table, (len(table), len(states))) @ states
+    return averaged
+
+
+def _rows(findings: Sequence[Shared]) -> list[Ints]:
+    """All rows by which findings tell hypotheses apart, shape (H,) each."""
+    return [f.row for f in findings] + [f.turned.row for f in findings if f.turned]
 
 
 def classes(rows: Sequence[Ints], count: int) -> tuple[Ints, Ints]:
@@ -96,11 +144,52 @@ def classes(rows: Sequence[Ints], count: int) -> tuple[Ints, Ints]:
     return class_of, first
 
 
-def _by_place(findings: Sequence[Shared]) -> list[list[int]]:
-    groups: dict[str, list[int]] = {}
+@dataclass(frozen=True)
+class _Plug:
+    """The places of one connector, each read as it is meant and mirrored; places at no connector are one without name.
+
+    `mixed` is the likelihood of all findings there, `share` the part of it that is mirrored, shape (U, G) or (U, 1).
+    """
+
+    name: str
+    chance: float
+    places: list[tuple[list[int], _Place, _Place]]
+    mixed: Floats
+    share: Floats
+
+    @staticmethod
+    def of(name: str, chance: float, places: list[tuple[list[int], _Place, _Place]]) -> _Plug:
+        """Put the places of a connector together."""
+        straight, turned = np.ones((1, 1)), np.full((1, 1), chance)
+        for _, one, other in places:
+            straight, turned = straight * one.mixed, turned * other.mixed
+        mixed = (1.0 - chance) * straight + turned
+        share = np.divide(turned, mixed, out=np.zeros(np.broadcast(turned, mixed).shape), where=mixed > 0.0)
+        return _Plug(name, chance, places, mixed, share)
+
+
+def _by_connector(findings: Sequence[Shared]) -> list[_Plug]:
+    """Group findings by connector, and inside by place."""
+    places: dict[str, list[int]] = {}
     for i, finding in enumerate(findings):
-        groups.setdefault(finding.place, []).append(i)
-    return list(groups.values())
+        places.setdefault(finding.place, []).append(i)
+    plugs: dict[str, list[tuple[list[int], _Place, _Place]]] = {}
+    chances: dict[str, float] = {"": 0.0}
+    for group in places.values():
+        mine = [findings[i] for i in group]
+        turned = next((finding.turned for finding in mine if finding.turned), None)
+        straight = _Place.of(mine, [finding.table[finding.row] for finding in mine])
+        other = _Place.of(mine, [_mirrored(finding) for finding in mine]) if turned else straight
+        name = turned.connector if turned else ""
+        chances[name] = turned.chance if turned else 0.0
+        plugs.setdefault(name, []).append((group, straight, other))
+    return [_Plug.of(name, chances[name], found) for name, found in plugs.items()]
+
+
+def _mirrored(finding: Shared) -> Floats:
+    """P(finding | hypothesis, state) at a mirrored connector, as it is where that makes no difference."""
+    turned = finding.turned
+    return turned.table[turned.row] if turned else finding.table[finding.row]
 
 
 @dataclass(frozen=True)
@@ -117,16 +206,13 @@ class _Place:
     mixed: Floats
 
     @staticmethod
-    def of(group: Sequence[int], findings: Sequence[Shared], rows: Sequence[Floats]) -> _Place:
-        """Put the findings of one place together."""
-        lasting = max(findings[i].lasting for i in group)
-        own = rows[group[0]]
-        for i in group[1:]:
-            own = own * rows[i]
-        lost = lasting * float(np.prod([findings[i].stray for i in group]))
-        return _Place(
-            [rows[i] for i in group], [findings[i].slipped for i in group], lost, (1.0 - lasting) * own + lost
-        )
+    def of(findings: Sequence[Shared], read: list[Floats]) -> _Place:
+        """Put the findings of one place together; `read` is what each gives by class and state."""
+        lasting, own = max(f.lasting for f in findings), read[0]
+        for row in read[1:]:
+            own = own * row
+        lost = lasting * float(np.prod([f.stray for f in findings]))
+        return _Place(read, [f.slipped for f in findings], lost, (1.0 - lasting) * own + lost)
 
     def slipping(self, joint: Floats) -> list[float]:
         """P(slip) of each finding under a joint distribution of classes and states."""

@@ -2,6 +2,7 @@
 
 import examples
 import pytest
+from forms import opened, press
 
 from advisor.store.store import Store
 from api.app import create_app
@@ -17,13 +18,13 @@ def client(tmp_path):
 
 def test_the_page(client):
     """The page ranks causes, says what to test next and takes its result."""
-    page = client.get("/circuit/win95pts/case?symptom=no-output").get_data(as_text=True)
-    assert "Nothing is printed" in page
-    assert "Printer buffer: full or corrupt" in page
-    assert "Test next" in page
-    shown = client.get("/circuit/win95pts/case.json?symptom=no-output").get_json()
-    assert shown["next"]["kind"] == "test"
-    assert shown["tests"][0]["worth"] > 0.0
+    page = opened(client, "Nothing is printed", "win95pts")
+    assert "Nothing is printed" in page.text
+    assert "Printer buffer: full or corrupt" in page.text
+    assert "Test next" in page.text
+    answers = [value for name, value, _ in page.form("Not sure")[0].buttons if name == "outcome"]
+    assert "Take back" in press(client, page, "Good").text
+    assert answers
 
 
 def test_over_http(client):

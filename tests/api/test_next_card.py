@@ -1,65 +1,77 @@
 """What the page puts first."""
 
-import json
-
 import fakes
 import pytest
 
+from advisor.cases.looking import Advised
 from advisor.contract import service
 from advisor.contract.answer import NextOut
+from advisor.contract.case_answer import AmountOut, CaseOut
+from advisor.contract.case_bodies import CaseVehicle, PutOn
 from advisor.contract.request import CostsIn
-from api.case_query import CaseQuery
 from api.next_card import VERDICTS, next_card
 
-CASE = CaseQuery("belt-reminder", (("symptom", "lamp-stays-dark"),))
+BODY = {"circuit": "belt-reminder", "findings": [{"symptom": "lamp-stays-dark"}]}
+NOTHING = AmountOut(minutes=None, money=None)
 
 
 @pytest.fixture
 def answer():
     """Give the answer to a bare complaint."""
-    return service.answer(json.dumps(CASE.body()).encode(), fakes.engine())
+    return service.answer_body(BODY, fakes.engine())
 
 
-def card(answer, query=CASE):
-    """Give the card of an answer."""
-    return next_card(query, answer, fakes.SCHEMATIC, CostsIn())
+def case(answer, *, gone: bool = False, put_on: tuple[PutOn, ...] = ()) -> CaseOut:
+    """Give a case as the card reads it: what a last repair did, and what is on the vehicle."""
+    mended = {"seq": 2, "repair": {"repair": "buckle-side", "result": "gone"}}
+    stretch = {"findings": [], "repair_after": mended if gone else None}
+    told = dict.fromkeys(("reference", "symptom", "words", "identity", "not_fit_until", "closing", "comeback_of"))
+    known = {"id": "c", "version": 1, "state": "open", "circuit": "belt-reminder", "release_changed": False, **told}
+    empty = dict.fromkeys(("places_opened", "work_declined", "notes", "events"), ())
+    times = dict.fromkeys(("opened_at", "changed_at"), "2026-03-02T08:00:00Z")
+    parts = {"vehicle": CaseVehicle(), "costs": CostsIn(), "release": answer.release, "release_now": None}
+    sums = {"authorised": NOTHING, "spent": NOTHING, "put_on": put_on, "stretches": [stretch]}
+    return CaseOut.model_validate({**known, **empty, **times, **parts, **sums})
+
+
+def card(answer, test: str | None = None, **case_as: object):
+    """Give the card of an answer, with a test that is looked at."""
+    looked_at = next((row for row in answer.tests if row.test == test), None)
+    return next_card(case(answer, **case_as), Advised(answer, (), looked_at), fakes.SCHEMATIC, mirrored=False)
 
 
 def test_the_advice_comes_first(answer):
-    """Without a choice of the reader the advised test is shown with the advice's own reason."""
-    made = card(answer)
-    assert (made.test.test, made.why) == (answer.next.id, "It splits the likely causes best for its price.")
+    """The advised test is shown with the advice's own reason."""
+    made = card(answer, answer.next.id)
+    assert (made.test.test, made.kind, made.kicker) == (answer.next.id, "test", "Test next")
+    assert made.why == "It splits the likely causes best for its price."
 
 
-def test_the_readers_choice_comes_before_the_advice(answer):
+def test_the_readers_choice_is_called_so(answer):
     """A picked test is shown as the reader's choice."""
-    made = card(answer, CASE.seen(pick="volts.C12-1.reminding"))
-    assert (made.test.test, made.picked) == ("volts.C12-1.reminding", True)
-
-
-def test_a_pick_that_is_no_test_is_ignored(answer):
-    """A pick of something that is not proposed changes nothing."""
-    assert card(answer, CASE.seen(pick="nope")).test.test == answer.next.id
-
-
-def test_the_best_that_is_left_replaces_a_skipped_test(answer):
-    """When the advised test is left out, the next by worth is shown."""
-    query = CASE.plus(("skip", answer.next.id))
-    made = card(service.answer(json.dumps(query.body()).encode(), fakes.engine()), query)
-    assert made.test.test == next(test.test for test in answer.tests if test.test != answer.next.id)
+    made = card(answer, "volts.C12-1.reminding")
+    assert (made.test.test, made.kicker) == ("volts.C12-1.reminding", "You chose")
 
 
 @pytest.mark.parametrize("kind", VERDICTS)
 def test_every_verdict_has_words(answer, kind):
     """Each verdict has a title and says what to do."""
-    said = NextOut(kind="no_fault" if kind == "unshown" else kind, id=None, reason="so it is")
-    made = card(answer.model_copy(update={"next": said, "no_fault": 0.9 if kind == "no_fault" else 0.1}))
+    as_none = {"unshown": "no_fault", "proved": "no_fault"}
+    said = NextOut(kind=as_none.get(kind, kind), id=None, reason="so it is")
+    told = answer.model_copy(update={"next": said, "no_fault": 0.9 if kind == "no_fault" else 0.1})
+    made = card(told, gone=kind == "proved")
     assert (made.title, made.text) == VERDICTS[kind]
     assert made.why == "So it is."
 
 
-def test_good_is_always_the_first_button(answer):
-    """The button of the good outcome stands first, whatever the order in the test."""
+def test_good_is_always_the_last_button(answer):
+    """The button of the good outcome stands last, next to the thumb, whatever the order in the test."""
     for test in answer.tests:
-        buttons = card(answer, CASE.seen(pick=test.test)).test.buttons
-        assert [button.good for button in buttons].index(True) == 0
+        assert [button.good for button in card(answer, test.test).test.buttons].index(True) == (len(test.outcomes) - 1)
+
+
+def test_what_is_in_the_way_is_put_back_first(answer):
+    """A plug that hangs apart from an earlier test goes together before one that wants it so, and not before others."""
+    apart = (PutOn(id="C12", what="unplugged"),)
+    assert card(answer, "volts.C12-1.reminding", put_on=apart).test.apart == apart
+    assert card(answer, "jumper.C12-9-to-ground.reminding", put_on=apart).test.apart == ()

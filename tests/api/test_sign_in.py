@@ -24,7 +24,7 @@ def session_of(client) -> str:
 
 def test_a_token_opens_the_pages(guarded, token):
     """Asked for a page, sent to the form, and with a token to the page that was asked for."""
-    wanted = "/circuit/belt-reminder/case?symptom=lamp-stays-dark"
+    wanted = "/circuit/belt-reminder?comeback=x"
     away = guarded.get(wanted)
     form = guarded.get(away.headers["Location"])
     hidden = re.search('name="next" value="([^"]*)"', form.get_data(as_text=True))[1]

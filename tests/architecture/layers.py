@@ -15,7 +15,7 @@ ROWS: tuple[tuple[str, ...], ...] = (
     ("advisor",),
     ("advisor.engine",),
     ("advisor.contract",),
-    ("advisor.decision",),
+    ("advisor.decision", "advisor.drawing"),
     ("advisor.knowledge",),
     ("advisor.circuit", "advisor.network"),
     ("advisor.units",),

@@ -2,7 +2,7 @@
 
 import math
 
-from bench import bench_calibration, bench_circuit, bench_growth, bench_supply, bench_tables
+from bench import bench_calibration, bench_circuit, bench_growth, bench_networks, bench_supply, bench_tables
 from bench.generated import write
 
 import advisor
@@ -53,3 +53,12 @@ def test_the_generated_circuit_has_its_parts(tmp_path):
     """Six branches have about two hundred parts."""
     model = load_model(write(tmp_path, 1), None, 0)
     assert len(model.wiring.items) == 3 + 32
+
+
+def test_networks():
+    """Networks are timed against both outside engines, which agree; growth and profile are measured."""
+    row = bench_networks.measured("asia", 8, (4, 4, 1))
+    assert all(map(math.isfinite, figures([row])))
+    assert row[7] < 1e-12
+    assert all(map(math.isfinite, figures(bench_networks.growth((8, 16), (4, 8)))))
+    assert bench_networks.profile("asia", 4)

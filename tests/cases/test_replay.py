@@ -36,6 +36,15 @@ def test_a_case_begins_with_its_complaint():
     assert answers(replay((opened(symptom=None),))) == [[]]
 
 
+def test_details_come_later_and_can_be_taken_back():
+    """What the counter learns later stands in place of what was said at opening; the rest stays."""
+    told = ("details", {"vehicle": {"years": 9.0}, "words": "dark since the rain", "reference": "W-17"})
+    state = replay(journal(told, ("details", {"reference": "W-18"})))
+    assert (state.opened.reference, state.opened.words) == ("W-18", "dark since the rain")
+    assert (state.opened.vehicle.years, state.opened.symptom) == (9.0, "lamp-stays-dark")
+    assert replay(journal(told, ("retraction", {"of": 2}))).opened == replay(journal()).opened
+
+
 def test_nothing_begins_otherwise():
     """A journal that begins with something else is refused."""
     with pytest.raises(RefusedEventError, match="begins with opened"):

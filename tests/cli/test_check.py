@@ -33,8 +33,9 @@ def test_shipped_models_are_good():
     assert all(reached)
     graded = [one for one in checked if one["symptom_causes"]]
     assert all(sum(one["compile_seconds"].values()) > 0.0 for one in graded)
-    assert all(one["testability"]["detected"] > 0.9 for one in graded)
-    assert all(one["testability"]["isolated"][1] > 0.8 for one in graded)
+    ours = [one["testability"] for one in graded if "examples" not in one["path"]]
+    assert all(found["detected"] > 0.9 for found in ours)
+    assert all(found["isolated"][1] > 0.8 for found in ours)
 
 
 def test_text_says_what_tests_find(models):

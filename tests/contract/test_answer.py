@@ -34,14 +34,15 @@ KEYS = {
 }
 EXTENSIONS = {
     "": "reasons stopping not_proved",
-    "evidence": "expected_slips not_showing supply_volts supply_spread_volts black_lead_astray",
+    "evidence": "expected_slips not_showing supply_volts supply_spread_volts black_lead_astray mirrored",
     "causes": "title repair_group",
     "tests": "kind disturbing opens normal",
     "tests/condition": "jumper swap",
     "tests/outcomes": "settles",
     "withheld": "title",
-    "repairs": "cautions",
-    "next": "asks_for",
+    "repairs": "cautions spares",
+    "tests/cautions": "source",
+    "next": "asks_for bearings",
     "expected_cost": "currency lower_bound gap",
 }
 

@@ -20,6 +20,9 @@ def told(model, finding, h, states):
     """P(outcome | hypothesis) in every shared state, lasting slips included, shape (G,)."""
     shared = model.predicted[finding.test].outcome(finding.outcome, model.axis, 0.0).shared
     row = np.broadcast_to(shared.table[shared.row[h]], states.shape)
+    if shared.turned:
+        mirrored = np.broadcast_to(shared.turned.table[shared.turned.row[h]], states.shape)
+        row = (1.0 - shared.turned.chance) * row + shared.turned.chance * mirrored
     return (1.0 - shared.lasting) * row + shared.lasting * shared.stray
 
 

@@ -11,11 +11,21 @@ from advisor.knowledge.kinds import ListOf, MappingOf
 from advisor.knowledge.read_chart import CHART
 from advisor.knowledge.read_circuit import CIRCUIT
 from advisor.knowledge.read_library import LIBRARY
+from advisor.knowledge.read_roles import ROLES
+from advisor.knowledge.read_spares import SPARES
 from advisor.knowledge.read_tables import TABLE
 from advisor.knowledge.read_vehicle import VEHICLE
 from advisor.knowledge.shipped import shipped
 
-FORMATS = {"parts/1": LIBRARY, "vehicle/1": VEHICLE, "circuit/1": CIRCUIT, "chart/1": CHART, "table/1": TABLE}
+FORMATS = {
+    "parts/1": LIBRARY,
+    "vehicle/1": VEHICLE,
+    "circuit/1": CIRCUIT,
+    "chart/1": CHART,
+    "table/1": TABLE,
+    "network/1": ROLES,
+    "spares/1": SPARES,
+}
 
 
 def described() -> dict[str, set[str]]:

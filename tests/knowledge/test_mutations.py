@@ -28,6 +28,7 @@ READ_THROUGH = {
     REVERSING: REVERSING,
     BLOWER: BLOWER,
     HOT: HOT,
+    f"{VAN}/spares.yaml": BELT,
     f"{VAN}/charts/belt-reminder.chart.yaml": BELT,
     f"{VAN}/charts/reversing-lamps.chart.yaml": REVERSING,
     f"{VAN}/charts/blower.chart.yaml": BLOWER,
@@ -65,10 +66,11 @@ def unknown_keys(line: str) -> Iterator[str]:
 
 def wrong_types(line: str) -> Iterator[str]:
     """Put text for a number, a list for a text, text for a mapping."""
-    numbers = "[a-z_]*(?:minutes|share|ohms|watts|length_m|price|multiplier|cells)"
+    numbers = "[a-z_]*(?:minutes|share|ohms|watts|length_m|price|multiplier|cells|contact_mm)"
     yield from replaced(rf"\b({numbers}): [0-9.]+", r"\1: much", line)
     yield from replaced(r'\b(title|text|test|source): ("[^"]*"|[^,}\["]+)', r"\1: [a, b]", line)
     yield from replaced(r"\b(pins|when|sees|answers|hazard): (\{[^{}]*\})", r"\1: 12", line)
+    yield from replaced(r"\b(latch|key|drawn_from): [a-z]+", r"\1: [a, b]", line)
     yield from replaced(r"\b(cavities|blames|restores): (\[[^]]*\])", r"\1: {a: 1}", line)
 
 

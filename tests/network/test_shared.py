@@ -1,5 +1,7 @@
 """What findings share, against sums written out."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from oracles_network import shared_likelihood
@@ -7,19 +9,28 @@ from shipped_models import CIRCUITS, random_findings, small_model, usual_prior
 
 from advisor.network.engine import Evidence, posterior
 from advisor.network.findings import OutcomeFinding, ReadingFinding
-from advisor.network.shared import Shared, classes, together
+from advisor.network.shared import Shared, Turned, classes, together
 
 
 def drawn(seed, hypotheses=7, states=4):
-    """Random findings in three places, one without a say of the state, and a prior of the states."""
+    """Random findings in three places, one without a say of the state, and a prior of the states.
+
+    Places a and b are cavities of one connector that may be mirrored, with findings to which that is all the same.
+    """
     rng = np.random.default_rng(seed)
+    sides = np.random.default_rng(seed + 1000)
     findings = []
     for place in ("a", "a", "b", "c", "b"):
         rows = int(rng.integers(1, 5))
         table = rng.uniform(0.01, 1.0, (rows, 1 if place == "c" else states))
         row = rng.integers(rows, size=hypotheses)
         stray = float(rng.uniform(0.05, 0.6))
-        findings.append(Shared(row, table, 0.01 * stray, place, {"a": 0.03, "b": 0.2, "c": 0.0}[place], stray))
+        turned = None
+        if place != "c" and len(findings) != 1:
+            other = sides.uniform(0.01, 1.0, (2, states if findings else 1))
+            turned = Turned("X", 0.1, sides.integers(2, size=hypotheses), other)
+        lasting = {"a": 0.03, "b": 0.2, "c": 0.0}[place]
+        findings.append(Shared(row, table, 0.01 * stray, place, lasting, stray, turned))
     return findings, rng.dirichlet(np.ones(states)), rng.dirichlet(np.ones(hypotheses))
 
 
@@ -39,10 +50,10 @@ def test_states_and_slips_by_bayes(seed):
     found = together(findings, states, weights)
     each = [weights @ shared_likelihood(findings, np.eye(len(states))[g]) * states[g] for g in range(len(states))]
     assert found.states == pytest.approx(np.array(each) / sum(each), rel=1e-12)
-    calm = [Shared(f.row, f.table, 0.0, f.place, f.lasting, f.stray) for f in findings]
+    calm = [replace(f, slipped=0.0) for f in findings]
     total, expected = sum(each), {"c": 0.0}
     for place in ("a", "b"):
-        lost = [f if f.place != place else Shared(f.row, f.table, 0.0, place, 1.0, f.stray) for f in findings]
+        lost = [f if f.place != place else replace(f, slipped=0.0, lasting=1.0) for f in findings]
         chance = next(f.lasting for f in findings if f.place == place)
         expected[place] = chance * (weights @ shared_likelihood(lost, states)) / total
     slipped = together(calm, states, weights).slipped
@@ -50,11 +61,29 @@ def test_states_and_slips_by_bayes(seed):
     assert together(calm, states, weights).slips == pytest.approx(2 * expected["a"] + 2 * expected["b"], rel=1e-12)
 
 
+@pytest.mark.parametrize("seed", range(20))
+def test_the_side_by_bayes(seed):
+    """The posterior of a mirrored connector is the share of what findings give where it is surely mirrored."""
+    findings, states, weights = drawn(seed)
+    sure = [replace(f, turned=replace(f.turned, chance=1.0)) if f.turned else f for f in findings]
+    part = 0.1 * (weights @ shared_likelihood(sure, states))
+    whole = weights @ shared_likelihood(findings, states)
+    assert together(findings, states, weights).mirrored == pytest.approx({"X": part / whole}, rel=1e-12)
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_one_finding_alone(seed):
+    """A finding by itself is the sum over its states, its side and its slip."""
+    findings, states, _ = drawn(seed)
+    for finding in findings:
+        assert finding.alone(states) == pytest.approx(shared_likelihood([finding], states), rel=1e-12)
+
+
 @pytest.mark.parametrize("seed", range(5))
 def test_slips_of_the_moment_by_bayes(seed):
     """P(slip | findings) of each is the share of the joint probability that its slip alone gives."""
     findings, states, weights = drawn(seed)
-    free = [Shared(f.row, f.table, 0.01 * f.stray, f.place, 0.0, f.stray) for f in findings]
+    free = [replace(f, slipped=0.01 * f.stray, lasting=0.0, turned=None) for f in findings]
     total = weights @ shared_likelihood(free, states)
     for i, slipped in enumerate(together(free, states, weights).slipped):
         given = Shared(free[i].row, np.full_like(free[i].table, free[i].slipped), 0.0, free[i].place, 0.0, 0.0)

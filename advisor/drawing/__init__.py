@@ -1,0 +1,1 @@
+"""Drawings as SVG text: connector faces and whole circuits, from the schematic alone."""

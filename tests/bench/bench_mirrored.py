@@ -1,0 +1,150 @@
+"""Does the advice notice that a connector is read from the wrong side, and does it keep quiet where none is.
+
+    cd tests && PYTHONPATH=..:. python -m bench.bench_mirrored --vehicles 200
+
+Each vehicle has a fault drawn for its complaint, a connector, and somebody who reads it mirrored or as it is meant:
+meters, slips and parts are those of the rich twin.  Up to three tests of that connector are done, the first at random,
+then at random or, by choice, as the advice says how to find one's bearings.  Said is what has a probability of half or
+more.  Connectors of two cavities and such where a mirrored lead mostly hangs in the air are told apart.
+"""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from bench.setting import show
+from twin_readings import Technician
+from twin_vehicles import Riches, Twin
+
+import advisor
+from advisor.decision.bearings import bearings_at
+from advisor.decision.next_step import MIRRORED_ABOVE
+from advisor.knowledge.catalogue import Test
+from advisor.knowledge.mirrors import mirror_of
+from advisor.knowledge.model import Model
+from advisor.knowledge.prevalence import Vehicle
+from advisor.knowledge.shipped import shipped_circuits
+from advisor.network.engine import Posterior, posterior
+from advisor.network.findings import Finding, ReadingFinding, SymptomFinding
+
+SEED = 20_240_229
+MOST = 3
+KINDS = ("two cavities", "mostly unused", "others")
+
+
+@dataclass(frozen=True)
+class Trial:
+    """One vehicle: kind of its connector, whether it was read mirrored, after which finding it was said (0: never)."""
+
+    kind: str
+    mirrored: bool
+    said: int
+
+
+def connectors(model: Model) -> dict[str, list[Test]]:
+    """Tests of a meter that read something else while mirrored, by connector, of connectors that have two or more."""
+    found: dict[str, list[Test]] = {}
+    for test in model.compiled.tests:
+        mirror = mirror_of(test, model.wiring)
+        if mirror:
+            found.setdefault(mirror.connector, []).append(test)
+    return {name: tests for name, tests in found.items() if len({t.observed.red for t in tests}) > 1}
+
+
+def kind_of(model: Model, name: str, tests: Sequence[Test]) -> str:
+    """Name the kind of a connector."""
+    if len(model.schematic.connectors[name].cavities) == 2:
+        return KINDS[0]
+    unused = sum(mirror_of(test, model.wiring).observed is None for test in tests)
+    return KINDS[1] if 2 * unused > len(tests) else KINDS[2]
+
+
+def belief(model: Model, findings: Sequence[Finding]) -> Posterior:
+    """What the findings leave."""
+    root = model.prior(Vehicle())
+    found = posterior(model.worlds, root, model.evidence(findings, root), model.axis.prior)
+    assert found is not None, findings
+    return found
+
+
+def read(technician: Technician, test: Test, *, mirrored: bool) -> Finding:
+    """Read one test as it is meant, or at the mirrored cavities; a lead in the air wanders or is over range."""
+    if not mirrored:
+        return technician.read([(0, test)])[0]
+    observed = mirror_of(test, technician.twin.model.wiring).observed
+    if observed is not None:
+        return technician.read([(0, replace(test, observed=observed))])[0]
+    value = None if test.unit == "ohm" else round(float(0.5 * technician.rng.normal()), 2)
+    return ReadingFinding(test.id, value)
+
+
+def trial(technician: Technician, symptom: str, tests: Sequence[Test], *, mirrored: bool, guided: bool) -> int:
+    """After how many findings at a connector it is said to be mirrored, 0 for never."""
+    model, rng = technician.twin.model, technician.rng
+    name = mirror_of(tests[0], model.wiring).connector
+    findings: list[Finding] = [SymptomFinding(symptom)]
+    left = list(tests)
+    test = left[int(rng.integers(len(left)))]
+    for done in range(1, MOST + 1):
+        findings.append(read(technician, test, mirrored=mirrored))
+        left = [t for t in left if t.observed.red != test.observed.red or t.setup != test.setup]
+        found = belief(model, findings)
+        if found.mirrored[name] >= MIRRORED_ABOVE:
+            return done
+        if not left:
+            return 0
+        best = bearings_at(model, found, name, {t.id for t in left}) if guided else None
+        test = model.tests[best.test] if best else left[int(rng.integers(len(left)))]
+    return 0
+
+
+def trials(model: Model, vehicles: int, rng: np.random.Generator, *, guided: bool) -> Iterator[Trial]:
+    """Draw vehicles evenly over symptoms; each is read once mirrored and once as it is meant."""
+    plugs, symptoms = connectors(model), list(model.schematic.symptoms)
+    twin = Twin(model, Riches())
+    for number in range(vehicles):
+        symptom = symptoms[number % len(symptoms)]
+        fleet = twin.fleet(symptom, 1, rng)
+        name = str(rng.choice(sorted(plugs)))
+        for mirrored in (True, False):
+            technician = Technician(twin, fleet, rng)
+            said = trial(technician, symptom, plugs[name], mirrored=mirrored, guided=guided)
+            yield Trial(kind_of(model, name, plugs[name]), mirrored, said)
+
+
+def table(found: Sequence[Trial]) -> list[tuple[object, ...]]:
+    """Lines: kind, how many, said after one, two, three findings while mirrored, false alarms."""
+    rows = []
+    for kind in (*KINDS, "all"):
+        mine = [t for t in found if kind in ("all", t.kind)]
+        wrong, right = ([t for t in mine if t.mirrored is way] for way in (True, False))
+        if wrong:
+            said = [float(np.mean([0 < t.said <= n for t in wrong])) for n in range(1, MOST + 1)]
+            rows.append((kind, len(wrong), *said, float(np.mean([t.said > 0 for t in right]))))
+    return rows
+
+
+COLUMNS = ("connector", "n", "one finding", "two", "three", "false alarms")
+
+
+def main() -> None:
+    """Print one table per circuit and way of choosing tests."""
+    parser = argparse.ArgumentParser()
+    parser.add_argument("--vehicles", type=int, default=200)
+    parser.add_argument("--circuits", nargs="*", default=list(shipped_circuits()))
+    asked = parser.parse_args()
+    for guided in (True, False):
+        every: list[Trial] = []
+        for circuit in asked.circuits:
+            model, rng = advisor.load(circuit), np.random.default_rng(SEED)
+            found = list(trials(model, asked.vehicles, rng, guided=guided))
+            every += found
+            show(f"Mirrored connectors, {circuit}, {'by bearings' if guided else 'at random'}", COLUMNS, table(found))
+        show(f"All circuits, {'by bearings' if guided else 'at random'}", COLUMNS, table(every))
+
+
+if __name__ == "__main__":
+    main()
