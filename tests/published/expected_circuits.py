@@ -51,6 +51,9 @@ WINDOW_CONTROL = {"window-unit", "window-button", "K9", "C30", "X93", "W701", "W
 SENDER = {"sender", "X95"}
 GAUGE_WIRES = {"W803", "W804", "W805", "X96", "X97"}
 
+NO_START = "cranks-but-does-not-start"
+FUEL_FEED = {"fuel-pump", "pump-feed"}
+
 SHARES = [
     Share("horn", "dead", "button, spiral and their wires", HORN_BUTTON, (0.30, 0.50)),
     Share("horn", "dead", "ground on the bracket", HORN_GROUND, (0.12, 0.25)),
@@ -83,6 +86,14 @@ SHARES = [
     Share("fuel-gauge", "reads-full", "sender", SENDER, (0.30, 0.65)),
     Share("fuel-gauge", "reads-full", "wire to ground", {"W803", "W804", "W805"}, (0.30, 0.65)),
     Share("fuel-gauge", "falls-with-pump", "ground shared with the pump", {"G6", "W806", "X95"}, (0.60, 0.98)),
+    Share(NO_START, "never-fires", "fuel pump and its feed", FUEL_FEED, (0.25, 0.50)),
+    Share(NO_START, "never-fires", "crankshaft sensor and its plug", {"crank-sensor"}, (0.12, 0.30)),
+    Share(NO_START, "never-fires", "ignition", {"coil", "plugs-and-leads"}, (0.05, 0.22)),
+    Share(NO_START, "never-fires", "immobiliser", {"immobiliser"}, (0.03, 0.15)),
+    Share(NO_START, "never-fires", "tank empty, whatever the gauge says", {"tank"}, (0.03, 0.15)),
+    Share(NO_START, "fires-and-dies", "immobiliser", {"immobiliser"}, (0.35, 0.75)),
+    Share(NO_START, "not-when-hot", "crankshaft sensor", {"crank-sensor"}, (0.40, 0.75)),
+    Share(NO_START, "starts-late", "pressure lost while parked", {"pressure-valve", "pressure-regulator"}, (0.30, 0.65)),
 ]
 
 FIRST = [
@@ -100,4 +111,8 @@ FIRST = [
     First("fuel-gauge", "reads-empty", ("look.", "volts.X95", "volts.X96", "volts.X97")),
     First("fuel-gauge", "reads-full", ("look.", "volts.X95", "volts.X96", "ohms.")),
     First("fuel-gauge", "falls-with-pump", ("look.reverse-left", "look.grid", "volts.G6", "volts.X95")),
+    First(NO_START, "never-fires", ("pump-heard", "immobiliser-lamp", "revs-while-cranking")),
+    First(NO_START, "fires-and-dies", ("immobiliser-lamp",)),
+    First(NO_START, "not-when-hot", ("revs-while-cranking", "spark")),
+    First(NO_START, "starts-late", ("rail-pressure", "prime-twice")),
 ]
