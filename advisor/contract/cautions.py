@@ -43,6 +43,16 @@ _TABLE: Mapping[str, tuple[str, str]] = {
         "danger",
         "The fan can start by itself, key off too: keep hands, sleeves and leads out of fan and belt.",
     ),
+    "cranking": (
+        "danger",
+        "The engine turns: neutral, parking brake, wheels chocked, hands and hair off belts, fuel or ignition off, "
+        "nobody under the vehicle; at most ten seconds at a time.",
+    ),
+    "fuel": (
+        "danger",
+        "Fuel and its vapour: no lamp, jumper or spark at an open tank or rail, no smoking, an extinguisher at hand.",
+    ),
+    "loud-horn": ("note", "The horns are loud: nobody in front of the grille, ears covered, short blows."),
     "exhaust-gas": ("danger", "The engine runs: outdoors or with the exhaust extraction on, parking brake set."),
     "live-circuit": (
         "caution",

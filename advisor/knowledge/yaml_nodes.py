@@ -92,7 +92,19 @@ def load_yaml(path: Path) -> tuple[YamlNode | None, list[Problem]]:
         before = content[: error.start]
         column = error.start - (before.rfind(b"\n") + 1) + 1
         return None, [Problem(file, before.count(b"\n") + 1, column, "the file is not UTF-8 text")]
-    return _Builder(file, text).build()
+    return _quickly(file, text) or _Builder(file, text, yaml.SafeLoader).build()
+
+
+def _quickly(file: str, text: str) -> tuple[YamlNode | None, list[Problem]] | None:
+    """The same by libyaml where PyYAML has it, ten times as quick; None for all that has a problem.
+
+    Problems are left to PyYAML's own parser: its positions and words are better.
+    """
+    loader = getattr(yaml, "CSafeLoader", None)
+    if loader is None:
+        return None
+    found = _Builder(file, text, loader).build()
+    return found if found[0] is not None and not found[1] else None
 
 
 class _Mark(Protocol):
@@ -105,7 +117,8 @@ class _Mark(Protocol):
 class _Builder:
     """Turns the events of one document into nodes and collects what is wrong."""
 
-    def __init__(self, file: str, text: str) -> None:
+    def __init__(self, file: str, text: str, loader: type[yaml.SafeLoader]) -> None:
+        self.loader = loader
         self.file = file
         self.text = text
         self.problems: list[Problem] = []
@@ -128,7 +141,7 @@ class _Builder:
         return None, self.problems
 
     def _events(self) -> Iterator[yaml.Event]:
-        for event in yaml.parse(self.text, Loader=yaml.SafeLoader):
+        for event in yaml.parse(self.text, Loader=self.loader):
             self.at = self._address(event.start_mark)
             yield event
 
@@ -185,9 +198,9 @@ class _Builder:
         problem = None
         if _CONTROL.search(text):
             problem = "control characters are refused in values"
-        elif event.style is None and _NOT_FINITE.fullmatch(text):
+        elif not event.style and _NOT_FINITE.fullmatch(text):
             problem = f"{text} is not a finite number"
-        value = text if problem or event.style is not None else _core_value(text)
+        value = text if problem or event.style else _core_value(text)
         if isinstance(value, float) and not math.isfinite(value):
             problem = "the number is too large"
         if problem is None:

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from networks import battery, driver, netlist, resistor
 from oracles import two_ways_by_removal
-from shipped_models import CIRCUITS, small_model
+from shipped_models import drawn, small_model
 
 from advisor.circuit.logic import parse
 from advisor.circuit.netlist import OPEN, Change, Input, Output, Unit
@@ -14,6 +14,8 @@ from advisor.circuit.solve import solve
 from advisor.knowledge.library import FaultMode
 from advisor.knowledge.reach import Loops, proofs, two_ways
 from advisor.knowledge.wiring import Cause
+
+CIRCUITS = drawn("reach")
 
 
 @pytest.mark.parametrize("seed", range(200))
