@@ -8,16 +8,20 @@
 'test'
 """
 
-from advisor.engine import advise, load, shipped_engine
-from advisor.errors import (
-    AdvisorError,
-    CircuitError,
-    ImpossibleFindingsError,
-    KnowledgeError,
-    RequestError,
-    UnknownModelError,
-)
-from advisor.knowledge.model import Model
+from importlib import import_module
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from advisor.engine import advise, load, shipped_engine
+    from advisor.errors import (
+        AdvisorError,
+        CircuitError,
+        ImpossibleFindingsError,
+        KnowledgeError,
+        RequestError,
+        UnknownModelError,
+    )
+    from advisor.knowledge.model import Model
 
 __all__ = [
     "AdvisorError",
@@ -31,3 +35,12 @@ __all__ = [
     "load",
     "shipped_engine",
 ]
+_MODULES = {"advise": "engine", "load": "engine", "shipped_engine": "engine", "Model": "knowledge.model"}
+
+
+def __getattr__(name: str) -> object:
+    """Give a public name, loaded when it is first used, so that a command can set up its process before numpy is."""
+    if name not in __all__:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    found = globals()[name] = getattr(import_module(f"{__name__}.{_MODULES.get(name, 'errors')}"), name)
+    return found

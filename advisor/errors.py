@@ -17,6 +17,9 @@ AdvisorError
 │   ├── StoreAwayError        it does not answer now; later it may
 │   ├── StoreFullError        there is no room to write
 │   └── SchemaError           its tables are of another release
+├── ImportLimitError      a table is too long to be taken in at once
+├── BusyError             what is asked for takes long, and is being done for another
+├── MissingExtraError     what is asked for needs an extra that is not installed
 └── UsageError            a command or a call names something that does not exist
 """
 
@@ -134,6 +137,20 @@ class StoreFullError(StoreError):
 
 class SchemaError(StoreError):
     """The tables of the store are those of another release."""
+
+
+class ImportLimitError(AdvisorError):
+    """A table is too long to be taken in at once; nothing of it was."""
+
+
+class BusyError(AdvisorError):
+    """What is asked for takes long, and is being done for another; `retry_after` [s] says when to try again."""
+
+    retry_after = 15
+
+
+class MissingExtraError(AdvisorError):
+    """What is asked for needs an extra of the package that is not installed."""
 
 
 class UsageError(AdvisorError):

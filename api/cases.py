@@ -4,21 +4,25 @@ from __future__ import annotations
 
 from pydantic import BaseModel
 
+from advisor.cases.order_book import OrderBook
 from advisor.contract.body import parse_json
 from advisor.contract.case_answer import CaseAdvice, CaseList, CaseOut
 from advisor.contract.case_events import CaseIn, EventsIn
+from advisor.contract.case_plan import CasePlan
 from advisor.contract.case_queries import AdviceQuery, CasesQuery, OrdersQuery
 from advisor.contract.case_requests import parse
 from advisor.contract.frozen import Answered
+from advisor.contract.order_rows import MAX_BYTES, ImportOut
 from advisor.contract.version import ENGINE_VERSION
 from api.conditions import changing, etag, opening
-from api.kit import Call, Headers, Operation
+from api.kit import Call, Headers, Operation, Sent
 
+CSV, PARQUET = "text/csv", "application/vnd.apache.parquet"
 ID = {"id": "id of a case, as opening it gave"}
-READING = (404, 421, 422, 500, 503)
-LISTING = (421, 422, 500, 503)
-OPENING = (400, 409, 413, 415, 421, 422, 500, 503, 507)
-CHANGING = (400, 404, 409, 412, 413, 415, 421, 422, 428, 500, 503, 507)
+READING = (404, 422)
+LISTING = (422,)
+OPENING = (400, 413, 415, 422, 507)
+CHANGING = (400, 404, 409, 412, 413, 415, 422, 428, 507)
 
 
 class Health(Answered):
@@ -45,19 +49,36 @@ def _append(call: Call) -> BaseModel:
 
 
 def _read(call: Call) -> BaseModel:
-    return call.cases.read(call.write.shop, call.path["id"])
+    return call.cases.read(call.caller.shop, call.path["id"])
 
 
 def _list(call: Call) -> BaseModel:
-    return call.cases.list(call.write.shop, parse(CasesQuery, dict(call.query)))
+    return call.cases.list(call.caller.shop, parse(CasesQuery, dict(call.query)))
 
 
 def _advice(call: Call) -> BaseModel:
-    return call.cases.advice(call.write.shop, call.path["id"], parse(AdviceQuery, dict(call.query)))
+    return call.cases.advice(call.caller.shop, call.path["id"], parse(AdviceQuery, dict(call.query)))
 
 
-def _orders(call: Call) -> str:
-    return call.cases.orders(call.write.shop, parse(OrdersQuery, dict(call.query)))
+def _plan(call: Call) -> BaseModel:
+    return call.planner.plan(call.cases, call.caller.shop, call.path["id"])
+
+
+def _erase(call: Call) -> BaseModel:
+    return call.cases.erase(call.caller.shop, call.path["id"])
+
+
+def _orders(call: Call) -> Sent:
+    query = parse(OrdersQuery, dict(call.query))
+    return Sent(_order_book(call).export(call.caller.shop, query), PARQUET if query.format == "parquet" else CSV)
+
+
+def _import(call: Call) -> BaseModel:
+    return _order_book(call).take_in(call.body, call.write)
+
+
+def _order_book(call: Call) -> OrderBook:
+    return OrderBook(call.cases.store, call.engine, call.cases.now)
 
 
 def _health(_: Call) -> BaseModel:
@@ -109,7 +130,7 @@ CASE_OPERATIONS = (
         "One case with its whole journal; its ETag is its version",
         _read,
         CaseOut,
-        errors=(404, 421, 500, 503),
+        errors=(404,),
         parameters=ID,
         headers=_tag,
     ),
@@ -139,17 +160,53 @@ CASE_OPERATIONS = (
     ),
     Operation(
         "GET",
+        "/v1/cases/{id}/plan",
+        "planForCase",
+        "The whole plan for a case's complaint",
+        _plan,
+        CasePlan,
+        errors=(404, 409, 422),
+        parameters=ID,
+        more="The plan is for the complaint that the case was opened with, as decided beforehand: what has been found "
+        "since is not in it, ask for advice with that. It takes some seconds; one is made at a time.",
+    ),
+    Operation(
+        "DELETE",
+        "/v1/cases/{id}/personal",
+        "erasePersonal",
+        "Erase the customer's words, names and the vehicle's identity from a case; its findings stay",
+        _erase,
+        CaseOut,
+        errors=(404,),
+        parameters=ID,
+        headers=_tag,
+        role="manager",
+    ),
+    Operation(
+        "GET",
         "/v1/repair-orders",
         "exportRepairOrders",
         "Closed cases as a table, without the customer's words and the vehicle's identity",
         _orders,
         None,
-        errors=LISTING,
+        errors=(422, 501),
         query=OrdersQuery,
-        media_type="text/csv",
+        gives=(CSV, PARQUET),
+        role="analyst",
     ),
-    Operation("GET", "/v1/health", "getHealth", "Whether the process answers", _health, Health, errors=(421, 500)),
     Operation(
-        "GET", "/v1/ready", "getReady", "Whether cases can be read and written", _ready, Ready, errors=(421, 500, 503)
+        "POST",
+        "/v1/repair-orders",
+        "importRepairOrders",
+        "Take in a table of the shop's own repair orders: good rows are kept, every bad one is told",
+        _import,
+        ImportOut,
+        errors=(400, 413, 415, 422, 507),
+        takes=CSV,
+        largest=MAX_BYTES,
+        write=opening,
+        role="analyst",
     ),
+    Operation("GET", "/v1/health", "getHealth", "Whether the process answers", _health, Health, errors=(), role=None),
+    Operation("GET", "/v1/ready", "getReady", "Whether cases can be read and written", _ready, Ready, errors=()),
 )

@@ -2,20 +2,20 @@
 
 from __future__ import annotations
 
-from flask import Flask, Response, current_app, render_template, request
+from flask import Flask, Response, render_template, request
 from werkzeug.exceptions import HTTPException
 from werkzeug.wrappers import Response as AnyResponse
 
 from advisor.contract.problem import MEDIA_TYPE, Problem, problem, problem_of
-from advisor.errors import AdvisorError, StoreAwayError
-from api.conditions import WrongHeader
+from advisor.errors import AdvisorError, BusyError, StoreAwayError
+from api import logs
+from api.paths import is_for_programs
+from api.refused import Refused
 
 KIND_OF_STATUS = {
     404: "not-found",
     405: "method-not-allowed",
     413: "too-large",
-    415: "not-json-type",
-    421: "foreign-host",
 }
 
 
@@ -28,20 +28,24 @@ def install(app: Flask) -> None:
 
 def _own(error: AdvisorError) -> Response:
     found = problem_of(error)
-    if found.status >= 500:
-        current_app.logger.error("%s: %s", request.path, error)
+    if found.status >= 500 and not isinstance(error, BusyError):
+        logs.failed(error, told=str(error))
     response = respond(found)
-    if isinstance(error, StoreAwayError):
+    if isinstance(error, StoreAwayError | BusyError):
         response.headers["Retry-After"] = str(error.retry_after)
     return response
 
 
 def _http(error: HTTPException) -> Response | AnyResponse:
+    if isinstance(error, Refused):
+        response = respond(problem(error.kind, error.detail))
+        response.headers.update(error.sent_with)
+        return response
     status = error.code or 500
     if status < 400:
         return error.get_response()
     kind = KIND_OF_STATUS.get(status, "bad-request" if status < 500 else "internal-error")
-    response = respond(problem(kind, error.description if isinstance(error, WrongHeader) else None))
+    response = respond(problem(kind))
     for name, value in error.get_headers():
         if name == "Allow":
             response.headers[name] = value
@@ -49,13 +53,13 @@ def _http(error: HTTPException) -> Response | AnyResponse:
 
 
 def _unexpected(error: Exception) -> Response:
-    # The text of an unforeseen error may hold anything; it goes to the log and never to the caller.
-    current_app.logger.error("unexpected error at %s", request.path, exc_info=error)
+    # The text of an unforeseen error may hold anything that was sent: it goes neither to the caller nor to the log.
+    logs.failed(error)
     return respond(problem("internal-error"))
 
 
 def respond(found: Problem) -> Response:
     """Send a problem in the form that the address speaks."""
-    if request.path.startswith("/v1") or request.path.endswith(".json"):
+    if is_for_programs(request.path):
         return Response(found.model_dump_json(), found.status, mimetype=MEDIA_TYPE)
     return Response(render_template("problem.html", problem=found, back=None), found.status, mimetype="text/html")

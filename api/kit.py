@@ -7,27 +7,43 @@ from dataclasses import dataclass
 
 from flask import Flask, Response, request
 from pydantic import BaseModel
-from werkzeug.exceptions import UnsupportedMediaType
 
 from advisor.cases.book import CaseBook, Write
+from advisor.cases.planning import Planner
 from advisor.contract.body import Json
 from advisor.contract.case_queries import query_values
 from advisor.contract.engine import Engine
+from advisor.store.tokens import ROLES
+from api.caller import Caller, caller, demand
+from api.guard import MAX_BODY_BYTES
+from api.refused import Refused
 
 JSON = "application/json"
 Headers = Mapping[str, str]
+ANYWHERE = (421, 500)
+BEHIND_TOKEN = (401, 403, 429, 503)
 
 
 @dataclass(frozen=True)
 class Call:
-    """What an operation gets: engine and cases, body (empty on GET), path, query, and how a write is asked."""
+    """What an operation gets: the domain, who calls, body (empty on GET), path, query, and how a write is asked."""
 
     engine: Engine
     cases: CaseBook
+    planner: Planner
+    caller: Caller
     body: bytes
     path: Mapping[str, str]
     query: Mapping[str, Json]
     write: Write
+
+
+@dataclass(frozen=True)
+class Sent:
+    """An answer that is no JSON."""
+
+    content: str | bytes
+    media_type: str
 
 
 def _no_headers(_: BaseModel) -> Headers:
@@ -36,26 +52,35 @@ def _no_headers(_: BaseModel) -> Headers:
 
 @dataclass(frozen=True)
 class Operation:
-    """One method of one address: what it takes, what it gives, with which errors.
+    """One method of one address: what it takes, what it gives, with which errors, to whom.
 
-    `write` reads the headers of a write; `headers` gives those of the answer. An answer that is no JSON is a text of
-    the media type.
+    `write` reads the headers of a write; `headers` gives those of the answer. `takes` and `gives` name the forms of
+    bodies that are no JSON; such a body may have up to `largest` bytes.
     """
 
     method: str
     path: str
     id: str
     summary: str
-    run: Callable[[Call], BaseModel | str]
+    run: Callable[[Call], BaseModel | Sent]
     answer: type[BaseModel] | None
     errors: tuple[int, ...]
     request: type[BaseModel] | None = None
     parameters: Mapping[str, str] | None = None
     query: type[BaseModel] | None = None
-    write: Callable[[bytes], Write] | None = None
+    write: Callable[[bytes, Caller], Write] | None = None
     headers: Callable[[BaseModel], Headers] = _no_headers
     status: int = 200
-    media_type: str = JSON
+    takes: str | None = None
+    gives: tuple[str, ...] = (JSON,)
+    largest: int = MAX_BODY_BYTES
+    role: str | None = ROLES[0]
+    more: str | None = None
+
+    @property
+    def statuses(self) -> tuple[int, ...]:
+        """Every status of an error, those of all addresses included."""
+        return tuple(sorted({*self.errors, *ANYWHERE, *(BEHIND_TOKEN if self.role else ())}))
 
     @property
     def rule(self) -> str:
@@ -68,29 +93,35 @@ def json_response(answer: BaseModel) -> Response:
     return Response(answer.model_dump_json(), mimetype=JSON)
 
 
-def register(app: Flask, operation: Operation, engine: Engine, cases: CaseBook) -> None:
+def register(app: Flask, operation: Operation, cases: CaseBook, planner: Planner) -> None:
     """Give an operation its address."""
 
     def view(**path: str) -> Response:
-        """Take the body, run the operation, send its answer."""
-        body = _json_body() if operation.request else b""
+        """Ask who calls, take the body, run the operation, send its answer."""
+        asks = caller()
+        demand(operation.role, asks)
+        body = _body(operation)
         query = query_values(request.args.items(multi=True)) if operation.query else {}
-        write = operation.write(body) if operation.write else Write()
-        return _sent(operation, operation.run(Call(engine, cases, body, path, query, write)))
+        write = operation.write(body, asks) if operation.write else Write(asks.shop)
+        return _sent(operation, operation.run(Call(cases.engine, cases, planner, asks, body, path, query, write)))
 
     app.add_url_rule(operation.rule, operation.id, view, methods=[operation.method])
 
 
-def _sent(operation: Operation, answer: BaseModel | str) -> Response:
-    if isinstance(answer, str):
-        return Response(answer, mimetype=operation.media_type)
+def _sent(operation: Operation, answer: BaseModel | Sent) -> Response:
+    if isinstance(answer, Sent):
+        return Response(answer.content, mimetype=answer.media_type)
     response = json_response(answer)
     response.status_code = operation.status
     response.headers.update(operation.headers(answer))
     return response
 
 
-def _json_body() -> bytes:
-    if request.mimetype != JSON:
-        raise UnsupportedMediaType
+def _body(operation: Operation) -> bytes:
+    """Take the body in the form that the operation takes; raises Refused."""
+    if operation.request is None and operation.takes is None:
+        return b""
+    if request.mimetype != (operation.takes or JSON):
+        raise Refused("not-csv-type" if operation.takes else "not-json-type")
+    request.max_content_length = operation.largest
     return request.get_data()

@@ -2,20 +2,35 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterable
+from pathlib import Path
 from typing import Any
 
 from pydantic import BaseModel
 from pydantic.json_schema import JsonSchemaMode, models_json_schema
 
 from advisor.contract.case_answer import CaseOut
+from advisor.contract.order_rows import COLUMNS, MAX_BYTES, MAX_ROWS, NEEDED
 from advisor.contract.problem import KINDS, MEDIA_TYPE, Problem, StaleProblem
 from advisor.contract.version import ENGINE_VERSION
+from advisor.store.tokens import ROLES
 from api.conditions import KEY, SEEN, changing
-from api.kit import JSON, Operation
+from api.kit import ANYWHERE, BEHIND_TOKEN, JSON, Operation
 
 DOCUMENT_PATH = "/v1/openapi.json"
 REFERENCE = "#/components/schemas/{model}"
+TABLE = (
+    f"A table whose first line names its columns, of {', '.join(COLUMNS)}; {', '.join(NEEDED)} are needed. "
+    f"At most {MAX_ROWS:,} rows and {MAX_BYTES // 1_000_000} MB. Nothing that names a person belongs in it."
+)
+EXAMPLE = "reference,circuit,closed_at,symptom\r\nA-17,belt-reminder,2026-03-02T10:00:00Z,lamp-stays-dark\r\n"
+SCHEME = "token"
+BEARER = {
+    "type": "http",
+    "scheme": "bearer",
+    "description": "A token made by: advisor token make. On the machine itself none is needed.",
+}
 Node = dict[str, Any]  # Any: a JSON document has no one shape
 
 
@@ -34,7 +49,8 @@ def document(operations: Iterable[Operation]) -> Node:
             "summary": "From findings to ranked causes and the worth of each next test",
         },
         "paths": paths,
-        "components": {"schemas": _schemas(listed)},
+        "components": {"schemas": _schemas(listed), "securitySchemes": {SCHEME: BEARER}},
+        "security": [{SCHEME: []}],
     }
 
 
@@ -57,10 +73,19 @@ def _operation(operation: Operation) -> Node:
     described: Node = {
         "operationId": operation.id,
         "summary": operation.summary,
-        "responses": {str(operation.status): _answer(operation), **_errors(operation.errors)},
+        "responses": {str(operation.status): _answer(operation), **_errors(operation.statuses)},
     }
+    if operation.role is None:
+        described["security"] = []
+    elif operation.role != ROLES[0]:
+        described["description"] = f"For tokens of the role {operation.role}."
+    if operation.more:
+        described["description"] = operation.more
     if operation.request:
         described["requestBody"] = {"required": True, **_content(None, JSON, operation.request)}
+    if operation.takes:
+        table = {"schema": {"type": "string"}, "example": EXAMPLE}
+        described["requestBody"] = {"required": True, "description": TABLE, "content": {operation.takes: table}}
     if parameters := [*_path(operation), *_query(operation), *_headers(operation)]:
         described["parameters"] = parameters
     return described
@@ -68,7 +93,8 @@ def _operation(operation: Operation) -> Node:
 
 def _answer(operation: Operation) -> Node:
     if operation.answer is None:
-        return {"description": "The answer", "content": {operation.media_type: {"schema": {"type": "string"}}}}
+        plain = {"schema": {"type": "string"}}
+        return {"description": "The answer", "content": dict.fromkeys(operation.gives, plain)}
     described = _content("The answer", JSON, operation.answer)
     if operation.answer is CaseOut:
         described["headers"] = {"ETag": {"description": "the version of the case", "schema": {"type": "string"}}}
@@ -109,7 +135,7 @@ def _own() -> Node:
     return {
         "operationId": "getOpenapi",
         "summary": "This document",
-        "responses": {"200": answer, **_errors((421, 500))},
+        "responses": {"200": answer, **_errors((*ANYWHERE, *BEHIND_TOKEN))},
     }
 
 
@@ -127,3 +153,14 @@ def _titles(status: int) -> str:
 def _content(description: str | None, media_type: str, model: type[BaseModel]) -> Node:
     content: Node = {"content": {media_type: {"schema": {"$ref": REFERENCE.format(model=model.__name__)}}}}
     return content if description is None else {"description": description, **content}
+
+
+def as_file() -> str:
+    """Give the description as the text of `api/openapi.json`, which is written by: python -m api.openapi."""
+    from api.v1 import OPERATIONS  # noqa: PLC0415 - which knows its handlers, as this module need not
+
+    return json.dumps(document(OPERATIONS), indent=1, sort_keys=True, ensure_ascii=False) + "\n"
+
+
+if __name__ == "__main__":
+    (Path(__file__).parent / "openapi.json").write_text(as_file(), encoding="utf-8")

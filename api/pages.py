@@ -8,7 +8,6 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from advisor.contract import service
 from advisor.contract.engine import Engine, KnownModel
-from advisor.contract.listing import circuit_list
 from advisor.contract.problem import KINDS, problem_of
 from advisor.errors import RequestError
 from api.case_page import case_page
@@ -26,8 +25,8 @@ def blueprint(engine: Engine) -> Blueprint:
     @pages.get("/")
     def home() -> str:
         """List the circuits."""
-        listed = circuit_list(engine.load(name).schematic for name in engine.circuits())
-        return render_template("home.html", circuits=listed.circuits)
+        listed = service.listed(engine)
+        return render_template("home.html", circuits=listed.circuits, broken=listed.broken)
 
     @pages.get("/circuit/<name>")
     def circuit(name: str) -> str:

@@ -6,7 +6,7 @@ from pydantic import BaseModel
 
 from advisor.contract import service
 from advisor.contract.answer import AdviceAnswer
-from advisor.contract.listing import CircuitDetail, CircuitList, circuit_detail, circuit_list
+from advisor.contract.listing import CircuitDetail, CircuitList, circuit_detail
 from advisor.contract.request import AdviceRequest
 from api.cases import CASE_OPERATIONS
 from api.kit import Call, Operation
@@ -19,7 +19,7 @@ def advice(call: Call) -> BaseModel:
 
 def circuits(call: Call) -> BaseModel:
     """List the circuits."""
-    return circuit_list(call.engine.load(name).schematic for name in call.engine.circuits())
+    return service.listed(call.engine)
 
 
 def circuit(call: Call) -> BaseModel:
@@ -35,7 +35,7 @@ OPERATIONS = (
         "Ranked causes, tests by falling worth, repairs and the next step for one set of findings",
         advice,
         AdviceAnswer,
-        errors=(400, 413, 415, 421, 422, 500),
+        errors=(400, 413, 415, 422),
         request=AdviceRequest,
     ),
     Operation(
@@ -45,7 +45,7 @@ OPERATIONS = (
         "Every circuit with the symptoms that it knows",
         circuits,
         CircuitList,
-        errors=(421, 500),
+        errors=(),
     ),
     Operation(
         "GET",
@@ -54,7 +54,7 @@ OPERATIONS = (
         "Symptoms, tests, parts and connectors of one circuit",
         circuit,
         CircuitDetail,
-        errors=(404, 421, 500),
+        errors=(404,),
         parameters={"id": "id of a circuit, as the list gives it"},
     ),
     *CASE_OPERATIONS,

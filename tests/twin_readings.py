@@ -65,7 +65,7 @@ class Technician:
         groups: dict[str, list[int]] = {}
         for position, (_, test) in enumerate(asked):
             setup = test.setup
-            key = repr((sorted(setup.settings.items()), setup.unplug, setup.jumper, setup.lamp))
+            key = repr((sorted(setup.settings.items()), setup.unplug, setup.jumper, setup.lamp, setup.swap))
             groups.setdefault("" if test.kind == "inspect" else key, []).append(position)
         for position in groups.pop("", []):
             found[position] = self._inspected(*asked[position])
@@ -79,7 +79,8 @@ class Technician:
         rows = sorted({vehicle for vehicle, _ in asked})
         place = {vehicle: row for row, vehicle in enumerate(rows)}
         nodes = list(dict.fromkeys(node for pair in ends for node in pair if node))
-        solution = self.twin.solved(self.fleet.take(rows), asked[0][1].setup, nodes)
+        fleet, setup = self.fleet.take(rows), asked[0][1].setup
+        solution = self.twin.solved(self.twin.swapped(fleet, setup.swap) if setup.swap else fleet, setup, nodes)
         between: dict[tuple[str, str], tuple[np.ndarray, np.ndarray]] = {}
         for (vehicle, test), slip, pair, position in zip(asked, slips, ends, positions, strict=True):
             row = place[vehicle]

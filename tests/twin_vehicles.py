@@ -144,6 +144,13 @@ class Twin:
         before = np.pad(fleet.latched, ((0, 0), (0, len(netlist.of_kind("fuse")) - fleet.latched.shape[1])))
         return solve(netlist, fleet.changes, tuple(nodes), blown=before)
 
+    def swapped(self, fleet: Fleet, part: str) -> Fleet:
+        """The same vehicles with a known-good part in; what the old one has cost stays."""
+        names = [e.id.split("/")[0] for e in self.wiring.netlist.elements]
+        bad = [{c for c in fault.changes if names[c.element] == part} for fault in fleet.faults]
+        kept = (tuple(c for c in own if c not in gone) for own, gone in zip(fleet.changes, bad, strict=True))
+        return replace(fleet, changes=tuple(kept))
+
     def shows(self, fleet: Fleet, symptom: str) -> np.ndarray:
         """P(the complaint's loads look as stated) for each vehicle, shape (N,)."""
         chance, eye = np.ones(len(fleet.faults)), self.model.schematic.library.instruments["eye"]

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import secrets
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import UTC, date, datetime, time
+from typing import TypeVar
 
 from advisor.cases.asking import question
-from advisor.cases.orders import orders_csv
 from advisor.cases.presenting import amount, present, present_list
 from advisor.cases.replay import replay
 from advisor.cases.state import CaseState
@@ -19,29 +19,34 @@ from advisor.contract.body import Json, pointer
 from advisor.contract.case_answer import CaseAdvice, CaseList, CaseOut
 from advisor.contract.case_bodies import Comeback
 from advisor.contract.case_events import CaseIn, EventsIn
-from advisor.contract.case_queries import AdviceQuery, CasesQuery, OrdersQuery
+from advisor.contract.case_queries import AdviceQuery, CasesQuery
 from advisor.contract.case_requests import check_events, check_symptom, parse
 from advisor.contract.engine import Engine, KnownModel
 from advisor.contract.event import Event, StaleCaseError
 from advisor.contract.version import ENGINE_VERSION
 from advisor.errors import AdvisorError, KeyReusedError, RequestError, RequestProblem, UnknownCaseError
 from advisor.store.journals import Journals
-from advisor.store.records import CaseRow, Key, Page, Wanted
+from advisor.store.records import CaseRow, Key, Wanted
 from advisor.store.store import Store
 
 SHOP = "shop"
 """The one shop of a store without tokens."""
-ORDERS_AT_ONCE = 200
+REUSED = "this idempotency key came before with another request; take a new one"
 Journal = tuple[Event, ...]
+Sent = TypeVar("Sent", CaseIn, EventsIn)
 
 
 @dataclass(frozen=True)
 class Write:
-    """How a write is asked: whose case, by which idempotency key if any, after which versions of the case."""
+    """How a write is asked: whose case, by which idempotency key if any, after which versions of the case.
+
+    `by` is written beside every event; None leaves it to what is sent.
+    """
 
     shop: str = SHOP
     key: Key | None = None
     seen: frozenset[int] = frozenset()
+    by: str | None = None
 
 
 @dataclass(frozen=True)
@@ -54,7 +59,7 @@ class CaseBook:
 
     def open(self, body: Json, write: Write) -> CaseOut:
         """Open a case; raises RequestError, KeyReusedError and StoreError."""
-        sent = parse(CaseIn, body)
+        sent = _signed(parse(CaseIn, body), write)
         model = service.known_in_request(sent.circuit, self.engine)
         check_symptom(sent, model)
         at, case = self.now(), secrets.token_urlsafe(12)
@@ -81,7 +86,7 @@ class CaseBook:
             StaleCaseError: the case has changed since the versions that were seen.
             KeyReusedError, StoreError.
         """
-        sent = parse(EventsIn, body)
+        sent = _signed(parse(EventsIn, body), write)
         row = self.store.read(lambda journals: journals.row(write.shop, case))
         check_events(sent.events, lambda: service.known_model(row.circuit, self.engine))
         at = self.now()
@@ -108,16 +113,26 @@ class CaseBook:
         """Give a case; raises UnknownCaseError and StoreError."""
         return self._present(case, self._journal(shop, case))
 
+    def erase(self, shop: str, case: str) -> CaseOut:
+        """Erase what may name a person from a case, and give what is left; raises UnknownCaseError, StoreError."""
+        self.store.write(lambda journals: journals.erase(journals.row(shop, case, to_write=True).id))
+        self.store.compact()
+        return self.read(shop, case)
+
+    def state(self, shop: str, case: str) -> CaseState:
+        """Give the state of a case; raises UnknownCaseError and StoreError."""
+        return replay(self._journal(shop, case))
+
     def list(self, shop: str, query: CasesQuery) -> CaseList:
         """Give a page of the shop's cases, newest first; raises StoreError."""
         wanted = Wanted(
-            shop, query.state, query.circuit, query.reference, _start(query.since), query.cursor, query.limit
+            shop, query.state, query.circuit, query.reference, start_of(query.since), query.cursor, query.limit
         )
         return present_list(self.store.read(lambda journals: journals.page(wanted)))
 
     def advice(self, shop: str, case: str, query: AdviceQuery) -> CaseAdvice:
         """Advise on a case as it stands; raises RequestError whose pointers lead into the case's events."""
-        state = replay(self._journal(shop, case))
+        state = self.state(shop, case)
         asked = question(state, depth=int(query.depth), reasons=query.reasons == "true")
         try:
             answer = service.answer_body(asked.body, self.engine)
@@ -134,23 +149,6 @@ class CaseBook:
             spent=amount(state.spent),
             advice=answer,
         )
-
-    def orders(self, shop: str, query: OrdersQuery) -> str:
-        """Give the shop's closed cases as CSV, newest first; raises StoreError."""
-        wanted = Wanted(shop, "closed", query.circuit, since=_start(query.since), limit=ORDERS_AT_ONCE)
-
-        def work(journals: Journals) -> str:
-            """Read page after page."""
-            rows: list[CaseRow] = []
-            found: dict[str, Journal] = {}
-            page: Page | None = None
-            while page is None or page.before is not None:
-                page = journals.page(replace(wanted, before=page.before if page else None))
-                rows += page.rows
-                found |= journals.events([row.id for row in page.rows])
-            return orders_csv(rows, found)
-
-        return self.store.read(work)
 
     def _journal(self, shop: str, case: str) -> Journal:
         def work(journals: Journals) -> Journal:
@@ -177,13 +175,17 @@ def release_of(model: KnownModel) -> Release:
     return Release(knowledge=model.knowledge, priors=model.priors, engine=ENGINE_VERSION)
 
 
+def _signed(sent: Sent, write: Write) -> Sent:
+    return sent if write.by is None else sent.model_copy(update={"by": write.by})
+
+
 def _done(journals: Journals, write: Write, now: datetime, case: str | None = None) -> tuple[str, Journal] | None:
     """Give what a request with this key has done before, as it left the case; raises KeyReusedError."""
     kept = journals.kept(write.key, now) if write.key else None
     if write.key is None or kept is None:
         return None
     if kept.fingerprint != write.key.fingerprint or case not in (None, kept.case):
-        raise KeyReusedError("this idempotency key came before with another request; take a new one")
+        raise KeyReusedError(REUSED)
     return kept.case, journals.events([kept.case])[kept.case][: kept.version]
 
 
@@ -202,7 +204,8 @@ def _link(journals: Journals, shop: str, earlier: str, where: str, itself: str |
         raise RequestError([RequestProblem(where, str(error))]) from error
 
 
-def _start(day: date | None) -> datetime | None:
+def start_of(day: date | None) -> datetime | None:
+    """Give the first moment of a day [UTC]."""
     return datetime.combine(day, time(), UTC) if day else None
 
 

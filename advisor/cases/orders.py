@@ -11,45 +11,46 @@ from advisor.cases.replay import replay
 from advisor.cases.state import CaseState
 from advisor.contract.case_bodies import PartUsed
 from advisor.contract.event import Event
+from advisor.contract.order_rows import COLUMNS as ROW_COLUMNS
 from advisor.store.records import CaseRow
 
-COLUMNS = (
-    *("case", "reference", "circuit", "opened_at", "closed_at", "years", "hours", "odometer_km", "symptom"),
-    *("findings", "repairs", "causes", "cause_status", "cause", "cause_of_cause", "correction"),
-    *(
-        "parts",
-        "parts_price",
-        "minutes",
-        "proved_good",
-        "comeback_of",
-        "not_fit_until",
-        "knowledge",
-        "priors",
-        "engine",
-    ),
-)
+COLUMNS = tuple(ROW_COLUMNS)
 # What a spreadsheet takes for a formula: https://owasp.org/www-community/attacks/CSV_Injection
 _FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n")
 Cell = str | float | None
 
 
-def orders_csv(rows: Iterable[CaseRow], journals: Mapping[str, Sequence[Event]]) -> str:
-    """Give closed cases as CSV with a header; a cell that would start a formula gets an apostrophe before it."""
+def orders_of(rows: Iterable[CaseRow], journals: Mapping[str, Sequence[Event]]) -> list[dict[str, Cell]]:
+    """Give closed cases as rows of a table."""
+    return [_order(row.id, replay(journals[row.id])) for row in rows]
+
+
+def orders_csv(orders: Iterable[Mapping[str, Cell]]) -> str:
+    """Give orders as CSV with a header; a cell that would start a formula gets an apostrophe before it."""
     text = io.StringIO()
     writer = csv.DictWriter(text, COLUMNS, lineterminator="\r\n")  # RFC 4180
     writer.writeheader()
-    for row in rows:
-        order = _order(row.id, replay(journals[row.id]))
-        writer.writerow({name: _inert(cell) for name, cell in order.items()})
+    for order in orders:
+        writer.writerow({name: inert(cell) for name, cell in order.items()})
     return text.getvalue()
 
 
-def _inert(cell: Cell) -> str:
+def inert(cell: Cell) -> str:
+    """Give a cell as text that no spreadsheet takes for a formula; `active` undoes it."""
     if cell is None:
         return ""
     if isinstance(cell, str):
-        return f"'{cell}" if cell.startswith(_FORMULA) else cell
+        return f"'{cell}" if cell.lstrip("'").startswith(_FORMULA) else cell
     return f"{cell:.12g}"
+
+
+def active(text: str) -> str:
+    """Give a text as it was before `inert`.
+
+    >>> inert("=1+1"), active("'=1+1"), active("'tis"), active(inert("'=1"))
+    ("'=1+1", '=1+1', "'tis", "'=1")
+    """
+    return text[1:] if text.startswith("'") and text.lstrip("'").startswith(_FORMULA) else text
 
 
 def _order(case: str, state: CaseState) -> dict[str, Cell]:
@@ -78,6 +79,7 @@ def _order(case: str, state: CaseState) -> dict[str, Cell]:
         "comeback_of": state.comeback_of,
         "not_fit_until": state.not_fit_until,
         **opened.release.model_dump(),
+        "source": "case",
     }
 
 

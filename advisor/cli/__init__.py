@@ -21,6 +21,7 @@ from advisor.contract.version import ENGINE_VERSION
         "restore": "advisor.cli.store:restore",
         "simulate": "advisor.cli.simulate:simulate",
         "store": "advisor.cli.store:store",
+        "token": "advisor.cli.token:token",
     },
     context_settings={"help_option_names": ["-h", "--help"]},
 )

@@ -12,11 +12,13 @@ from rich.console import Console
 from rich.table import Table
 
 from advisor.cli.progress import progress_bar
+from advisor.decision.testability import Testability, testability
 from advisor.errors import AdvisorError, CircuitError, KnowledgeError, Problem
 from advisor.knowledge.checking import Grade, grade
 from advisor.knowledge.checking_tables import grade_tables
 from advisor.knowledge.compiling import compile_schematic
 from advisor.knowledge.documents import Schematic
+from advisor.knowledge.model import Model
 from advisor.knowledge.reader import read_any
 from advisor.knowledge.shipped import shipped
 from advisor.knowledge.solving import processors
@@ -24,14 +26,20 @@ from advisor.knowledge.table_model import table_model
 from advisor.knowledge.tables import Tables
 from advisor.knowledge.wiring import wire_up
 
+NOT_RELEASED = "sha256:not-released"
+"""Stands for the content hash of a file that is only checked."""
+SHOWN = 6
+"""Lines of each kind; JSON has all."""
+
 
 @dataclass(frozen=True)
 class Checked:
-    """One file: where it is, what is wrong with it, how long each stage of compiling took [s]."""
+    """One file: where it is, what is wrong with it, seconds of each stage of compiling, what its tests can do."""
 
     path: Path
     grade: Grade
     seconds: Mapping[str, float] = field(default_factory=dict)
+    testability: Testability | None = None
 
 
 def check_file(path: Path) -> Checked:
@@ -49,12 +57,14 @@ def check_file(path: Path) -> Checked:
 
 def _circuit(path: Path, schematic: Schematic) -> Checked:
     compiled = compile_schematic(schematic, workers=processors(), progress=progress_bar())
-    return Checked(path, grade(wire_up(schematic), compiled), compiled.seconds)
+    wiring = wire_up(schematic)
+    found = testability(Model(schematic, wiring, compiled, NOT_RELEASED))
+    return Checked(path, grade(wiring, compiled), compiled.seconds, found)
 
 
 def _table(path: Path, tables: Tables) -> Checked:
     model = table_model(tables)
-    return Checked(path, grade_tables(tables, model), model.compiled.seconds)
+    return Checked(path, grade_tables(tables, model), model.compiled.seconds, testability(model))
 
 
 def _model_files(paths: Sequence[str]) -> list[Path]:
@@ -74,8 +84,8 @@ def _model_files(paths: Sequence[str]) -> list[Path]:
 def check(context: click.Context, paths: tuple[str, ...], as_json: bool) -> None:
     """Grade model files: addresses of mistakes, normal behaviour, symptoms that cannot happen, causes not told apart.
 
-    PATHS are files or folders; without any, the shipped models are checked.  Exit code 1 says that
-    something was found.
+    PATHS are files or folders; without any, the shipped models are checked.  Shares are of the failure rate of single
+    faults in a usual vehicle.  Exit code 1 says that something was found.
     """
     try:
         checked = [check_file(path) for path in _model_files(paths)]
@@ -95,6 +105,7 @@ def _plain(checked: Checked) -> dict[str, object]:
         "problems": problems,
         "symptom_causes": dict(checked.grade.symptom_causes),
         "compile_seconds": dict(checked.seconds),
+        "testability": asdict(checked.testability) if checked.testability else None,
     }
 
 
@@ -110,5 +121,28 @@ def _show(checked: Sequence[Checked]) -> None:
             for symptom, causes in one.grade.symptom_causes.items():
                 table.add_row(symptom, ", ".join(causes))
             console.print(table)
+            if one.testability:
+                _show_tests(console, one.testability)
             stages = ", ".join(f"{stage} {seconds:.2f}" for stage, seconds in one.seconds.items())
             console.print(f"compiled in {sum(one.seconds.values()):.2f} s: {stages}", highlight=False)
+
+
+def _show_tests(console: Console, found: Testability) -> None:
+    """What the tests see and tell apart, and what they do not."""
+    one, two, _ = found.isolated
+    lines = [
+        f"faults seen by some test: {found.detected:.1%} of the failure rate; of these one repair is left for "
+        f"{one:.1%}, at most two for {two:.1%}; {found.tests} tests tell all that can be told, "
+        f"{found.minutes:.0f} min with access",
+    ]
+    for unseen in found.undetected[:SHOWN]:
+        why = f"shows {', '.join(unseen.symptoms)}" if unseen.symptoms else "starts no symptom on its own"
+        lines.append(f"  not seen: {unseen.cause} ({unseen.share:.1%}), {why}")
+    for group in found.groups[:SHOWN]:
+        lines.append(f"  not told apart ({group.share:.1%}): {'; '.join(group.repairs)}")
+    if found.extra:
+        lines.append(
+            f"  a probe point at {found.extra.node} would tell {found.extra.share:.0%} of the first of these "
+            f"({found.extra.condition})"
+        )
+    console.print("\n".join(lines), markup=False, highlight=False)

@@ -12,14 +12,14 @@ if TYPE_CHECKING:
     from advisor.store.store import Store
 
 
-def _opened(context: click.Context) -> Store:
+def opened(context: click.Context) -> Store:
     """Give this user's store, closed at the end of the command."""
     from advisor.store.place import usual_place  # noqa: PLC0415 - SQLAlchemy
     from advisor.store.store import Store  # noqa: PLC0415 - SQLAlchemy
 
-    opened = Store(usual_place())
-    context.call_on_close(opened.close)
-    return opened
+    used = Store(usual_place())
+    context.call_on_close(used.close)
+    return used
 
 
 @click.group()
@@ -31,29 +31,28 @@ def store() -> None:
 @click.pass_context
 def upgrade(context: click.Context) -> None:
     """Make the store ready for this release."""
-    opened = _opened(context)
-    click.echo(f"{opened.name} is at revision {opened.upgrade()}")
+    used = opened(context)
+    click.echo(f"{used.name} is at revision {used.upgrade()}")
 
 
 @store.command()
 @click.pass_context
 def check(context: click.Context) -> None:
     """Say whether the store can be used."""
-    opened = _opened(context)
-    click.echo(f"{opened.name} is at revision {opened.check()} and can be used")
+    used = opened(context)
+    click.echo(f"{used.name} is at revision {used.check()} and can be used")
 
 
 @store.command()
 @click.argument("case")
+@click.option("--shop", default="shop", show_default=True, help="Whose case it is.")
 @click.confirmation_option(prompt="What may name a person in this case cannot be brought back. Erase it?")
 @click.pass_context
-def erase(context: click.Context, case: str) -> None:
+def erase(context: click.Context, case: str, shop: str) -> None:
     """Erase the customer's words, names and the vehicle's identity from a case; its findings stay."""
-    from advisor.cases.book import SHOP  # noqa: PLC0415 - SQLAlchemy
-
-    opened = _opened(context)
-    opened.write(lambda journals: journals.erase(journals.row(SHOP, case).id))
-    opened.compact()
+    used = opened(context)
+    used.write(lambda journals: journals.erase(journals.row(shop, case).id))
+    used.compact()
     click.echo(f"erased in case {case}; copies made before still hold it")
 
 
@@ -64,7 +63,7 @@ def backup(context: click.Context, file: Path) -> None:
     """Copy the store of cases into a new FILE, also while it is in use."""
     from advisor.store.backup import backup as copy_out  # noqa: PLC0415 - SQLAlchemy
 
-    copy_out(_opened(context), file, _pages)
+    copy_out(opened(context), file, _pages)
     click.echo(f"the cases are copied to {file}")
 
 
@@ -76,9 +75,9 @@ def restore(context: click.Context, file: Path, replaces: bool) -> None:
     """Put the backup FILE in the place of the store of cases; cases that are there are kept aside."""
     from advisor.store.backup import restore as put_back  # noqa: PLC0415 - SQLAlchemy
 
-    opened = _opened(context)
-    kept = put_back(opened, file, _pages, replaces=replaces)
-    click.echo(f"{opened.name} holds the cases of {file}")
+    used = opened(context)
+    kept = put_back(used, file, _pages, replaces=replaces)
+    click.echo(f"{used.name} holds the cases of {file}")
     if kept:
         click.echo(f"the cases from before are in {kept}")
 

@@ -74,11 +74,12 @@ class ProbeOut(Answered):
 
 
 class ConditionOut(Answered):
-    """How the vehicle stands: controls set, connectors apart, the two points of a fused jumper."""
+    """How the vehicle stands: controls set, connectors apart, the points of a fused jumper, a part that is swapped."""
 
     set: dict[str, str]
     unplug: tuple[str, ...]
     jumper: tuple[str, str] | None
+    swap: str | None
     text: str
 
 
@@ -321,7 +322,13 @@ def withheld(tests: Iterable[Withheld]) -> tuple[WithheldOut, ...]:
 def condition(test: Test) -> ConditionOut:
     """Word how the vehicle stands during a test."""
     setup = test.setup
-    return ConditionOut(set=dict(setup.settings), unplug=setup.unplug, jumper=setup.jumper, text=test.condition_text)
+    return ConditionOut(
+        set=dict(setup.settings),
+        unplug=setup.unplug,
+        jumper=setup.jumper,
+        swap=setup.swap or None,
+        text=test.condition_text,
+    )
 
 
 def end(value: float) -> float | None:

@@ -38,7 +38,7 @@ class CaseIn(Strict):
     """A case to open: the circuit, and what the counter knows; the complaint may come later as a finding."""
 
     circuit: Name
-    by: Short = Field(default="bench", description="who enters this")
+    by: Short = Field(default="bench", description="who enters this; with a token its name is written instead")
     vehicle: CaseVehicle = CaseVehicle()
     symptom: Name | None = Field(default=None, description="the symptom that the complaint comes down to")
     words: Text | None = Field(default=None, description="the complaint in the customer's words; can be erased")
@@ -190,7 +190,7 @@ def _some(events: tuple[AnyEventIn, ...]) -> tuple[AnyEventIn, ...]:
 class EventsIn(Strict):
     """Events to add, all of them or none."""
 
-    by: Short = Field(default="bench", description="who enters this")
+    by: Short = Field(default="bench", description="who enters this; with a token its name is written instead")
     events: Annotated[tuple[EventIn, ...], Field(strict=False, max_length=MAX_EVENTS), AfterValidator(_some)]
 
 

@@ -31,10 +31,11 @@ class CasesQuery(Query):
 
 
 class OrdersQuery(Query):
-    """Which closed cases are exported."""
+    """Which closed cases are exported, and how."""
 
     circuit: Short | None = Field(default=None, description="id of a circuit")
     since: date | None = Field(default=None, description="opened on this day [UTC] or later")
+    format: Literal["csv", "parquet"] = Field(default="csv", description="form of the table")
 
 
 class AdviceQuery(Query):

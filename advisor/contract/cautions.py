@@ -70,6 +70,15 @@ _TABLE: Mapping[str, tuple[str, str]] = {
         "caution",
         "Key off before you part or join the plug; note it on the put-back list and look at the contacts.",
     ),
+    "swap": (
+        "caution",
+        "Key off before you swap; the known-good part is of the same number and rating, and the old one goes back in "
+        "afterwards. After a blown fuse swap nothing before the short is found: it can cost the good part.",
+    ),
+    "coding": (
+        "note",
+        "The new unit does nothing before it is coded with the vehicle maker's access: a visit, counted in the price.",
+    ),
     "disturbing": (
         "note",
         "This step moves a contact and may heal the fault for a while: do the steps that disturb nothing first.",

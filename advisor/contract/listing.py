@@ -28,9 +28,10 @@ class CircuitRow(Answered):
 
 
 class CircuitList(Answered):
-    """Every circuit of the shelf."""
+    """Every circuit of the shelf that can be used; `broken` are the ids of those that cannot."""
 
     circuits: tuple[CircuitRow, ...]
+    broken: tuple[str, ...] = ()
 
 
 class OutcomeRow(Answered):

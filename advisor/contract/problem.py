@@ -11,9 +11,12 @@ from advisor.contract.case_answer import EventOut, event_out
 from advisor.contract.event import StaleCaseError
 from advisor.errors import (
     AdvisorError,
+    BusyError,
     CircuitError,
+    ImportLimitError,
     KeyReusedError,
     KnowledgeError,
+    MissingExtraError,
     MissingVersionError,
     RequestError,
     RequestProblem,
@@ -39,7 +42,13 @@ class Kind:
 
 KINDS: Mapping[str, Kind] = {
     "not-json": Kind(400, "The body is not JSON", "Send one JSON object in UTF-8."),
+    "not-csv": Kind(400, "The body is no table of orders", "Send CSV in UTF-8 whose first line names the columns."),
     "bad-request": Kind(400, "The request is not understood", "Check the request line and the headers."),
+    "token-missing": Kind(
+        401, "A token in force is needed", "Send the header Authorization: Bearer, with a token of your shop."
+    ),
+    "role": Kind(403, "The token's role may not do this", "Ask for a token of another role."),
+    "cross-site": Kind(403, "The request comes from another site", "Send it from a page of this server itself."),
     "not-found": Kind(404, "Nothing has this address", "GET /v1/circuits lists what there is."),
     "method-not-allowed": Kind(405, "This address does not take this method", "The Allow header lists the methods."),
     "case-state": Kind(
@@ -47,23 +56,27 @@ KINDS: Mapping[str, Kind] = {
         "The case does not take this as it stands",
         "Each entry of errors points at an event and says what is first.",
     ),
-    "key-reused": Kind(409, "This idempotency key stands for another request", "Send a new key with a new request."),
+    "key-reused": Kind(422, "This idempotency key stands for another request", "Send a new key with a new request."),
     "case-changed": Kind(
         412, "The case has changed meanwhile", "Look at the events in changed, then send it again with the new version."
     ),
-    "too-large": Kind(413, "The body is too large", "Send at most 1 MB."),
+    "too-large": Kind(413, "The body is too large", "Send at most 1 MB, of a table 20 MB."),
     "not-json-type": Kind(415, "The content type is not JSON", "Send the header Content-Type: application/json."),
+    "not-csv-type": Kind(415, "The content type is not CSV", "Send the header Content-Type: text/csv."),
     "foreign-host": Kind(421, "This server does not answer for this host", "Use the address that the server printed."),
     "invalid-request": Kind(422, "The request is not valid", "Each entry of errors points at what is wrong."),
     "impossible-findings": Kind(
         422, "The findings cannot all be true", "Measure again, or leave out one of the findings pointed at."
     ),
+    "too-many": Kind(429, "Too many requests", "Wait for the seconds in Retry-After."),
     "version-missing": Kind(
         428, "The version that was seen is missing", 'Send the case\'s ETag in the header If-Match, such as "3".'
     ),
     "broken-model": Kind(500, "The model of this circuit cannot be used", "Run: advisor check"),
     "internal-error": Kind(500, "The server failed", "Try again; if it stays, report it with the time."),
     "broken-store": Kind(500, "The store of cases cannot be used", "The server's log says why."),
+    "extra-missing": Kind(501, "This server cannot give this format", "Ask for CSV."),
+    "busy": Kind(503, "The server is busy with another of these", "Try again after the time in Retry-After."),
     "store-away": Kind(
         503, "The store of cases does not answer now", "Send the same request again after the time in Retry-After."
     ),
@@ -74,6 +87,9 @@ _KIND_OF: tuple[tuple[tuple[type[AdvisorError], ...], str, bool], ...] = (
     ((UnknownModelError, UnknownCaseError), "not-found", True),
     ((KeyReusedError,), "key-reused", True),
     ((MissingVersionError,), "version-missing", True),
+    ((ImportLimitError,), "too-large", True),
+    ((BusyError,), "busy", True),
+    ((MissingExtraError,), "extra-missing", True),
     ((KnowledgeError, CircuitError), "broken-model", False),
     ((StoreAwayError,), "store-away", False),
     ((StoreFullError,), "store-full", False),

@@ -12,6 +12,7 @@ from advisor.contract.case_bodies import CaseVehicle, PartUsed, StepTime
 from advisor.contract.case_events import EVENTS, KINDS, CaseIn, EventsIn
 from advisor.contract.case_queries import AdviceQuery, CasesQuery, OrdersQuery
 from advisor.contract.nearest import shown, unknown
+from advisor.contract.order_rows import OrderRow
 from advisor.contract.request import (
     FINDING_TAGS,
     AdviceRequest,
@@ -54,7 +55,7 @@ _PARTS_OF: Mapping[str, _Parts] = {
     AdviceRequest.__name__: _PARTS,
     CaseIn.__name__: _CASE_PARTS,
     EventsIn.__name__: _EVENT_PARTS,
-    **{query.__name__: {(): query} for query in (AdviceQuery, CasesQuery, OrdersQuery)},
+    **{query.__name__: {(): query} for query in (AdviceQuery, CasesQuery, OrderRow, OrdersQuery)},
 }
 # What was expected, by pydantic's type of error; braces name its limits.
 _EXPECTED = {

@@ -8,12 +8,13 @@ from advisor.contract.answer import AdviceAnswer, present
 from advisor.contract.body import Json, parse_json
 from advisor.contract.engine import Decide, Engine, KnownModel
 from advisor.contract.evidence import Evidence, to_findings
+from advisor.contract.listing import CircuitList, circuit_list
 from advisor.contract.nearest import unknown
 from advisor.contract.refusals import broken_findings, problems_of
 from advisor.contract.request import FINDING, AdviceRequest
 from advisor.decision.advice import Costs
 from advisor.decision.estimate import Allowed
-from advisor.errors import RequestError, RequestProblem, UnknownModelError
+from advisor.errors import AdvisorError, RequestError, RequestProblem, UnknownModelError
 
 
 def answer(raw: bytes, engine: Engine) -> AdviceAnswer:
@@ -59,6 +60,17 @@ def _allowed(request: AdviceRequest) -> Allowed:
         None if whole.money is None else max(whole.money - spent.money, 0.0),
         None if whole.minutes is None else max(whole.minutes - spent.minutes, 0.0),
     )
+
+
+def listed(engine: Engine) -> CircuitList:
+    """List the circuits of the shelf; one that cannot be loaded is named and keeps none of the others away."""
+    good, broken = [], []
+    for name in engine.circuits():
+        try:
+            good.append(engine.load(name).schematic)
+        except AdvisorError:
+            broken.append(name)
+    return circuit_list(good).model_copy(update={"broken": tuple(sorted(broken))})
 
 
 def known_model(circuit: str, engine: Engine) -> KnownModel:

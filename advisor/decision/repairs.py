@@ -14,7 +14,7 @@ VERIFY_MINUTES = 5.0
 
 @dataclass(frozen=True)
 class RepairPlan:
-    """A repair: causes that it restores, minutes with the place open, price of parts [money], where."""
+    """A repair: causes that it restores, minutes with the place open, price of parts and coding [money], where."""
 
     id: str
     title: str
@@ -48,14 +48,17 @@ def _group(item: Item) -> str:
 def _typical(schematic: Schematic, group: str, items: Sequence[Item], restores: frozenset[str]) -> RepairPlan:
     item, template = items[0], items[0].type.repair
     name = schematic.connectors[group].title if group in schematic.connectors else item.title
-    price = template.price if item.price is None else item.price
-    title = template.title.replace("{part}", name)
-    return RepairPlan(f"repair-{group}", title, restores, template.minutes, price, item.place)
+    price = (template.price if item.price is None else item.price) + template.coding
+    title, safety = template.title.replace("{part}", name), _safety((), template.coding)
+    return RepairPlan(f"repair-{group}", title, restores, template.minutes, price, item.place, safety)
 
 
 def _written(schematic: Schematic, id: str) -> RepairPlan:
     repair = schematic.repairs[id]
-    price = sum(part.price for part in repair.parts)
-    return RepairPlan(
-        id, repair.title, frozenset(repair.restores), repair.minutes, price, repair.place, repair.cautions
-    )
+    price, safety = sum(part.price for part in repair.parts) + repair.coding, _safety(repair.cautions, repair.coding)
+    return RepairPlan(id, repair.title, frozenset(repair.restores), repair.minutes, price, repair.place, safety)
+
+
+def _safety(cautions: tuple[str, ...], coding: float) -> tuple[str, ...]:
+    """Cautions of a repair; who buys a part that must be coded is told so."""
+    return (*cautions, "coding") if coding else cautions

@@ -39,15 +39,16 @@ class Found:
         return (self.cost - self.lower) / self.cost if self.cost > 0.0 else 0.0
 
 
-def find_plan(problem: Problem, *, nodes: int = 1000, gap: float = 1e-6) -> Found:
+def find_plan(problem: Problem, *, nodes: int = 1000, gap: float = 1e-6, outlook: Outlook | None = None) -> Found:
     """Search for a plan until its gap is small enough or enough beliefs have been looked at.
 
     Args:
         problem: What is to be decided.
         nodes: Largest number of beliefs to look at.
         gap: Share of the cost by which the plan may miss the optimum.
+        outlook: Of the problem, where its bounds are sharper than usual.
     """
-    search = _Search(Outlook.of(problem))
+    search = _Search(outlook or Outlook.of(problem))
     root = search.node(problem.stage, problem.belief)
     expanded = search.run(root, nodes, gap)
     plan = search.plan(root, problem.belief)

@@ -15,6 +15,7 @@ import tempfile
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,6 +29,7 @@ _ARRAYS = (
     *("needs", "otherwise", "bend", "latched"),
 )
 _KEEP_ENTRIES = 40
+_HEADER = 128  # bytes, of the .npy format for arrays of few dimensions
 
 
 def content_hash(files: Iterable[str | Path]) -> str:
@@ -64,13 +66,22 @@ def fetch(folder: Path, key: str) -> Compiled | None:
     entry = folder / key
     try:
         checksum, _, text = (entry / "compiled.json").read_text(encoding="utf-8").partition("\n")
-        arrays = {name: np.load(entry / f"{name}.npy", allow_pickle=False) for name in _ARRAYS}
+        arrays = {name: _array(entry / f"{name}.npy") for name in _ARRAYS}
         if checksum != _checksum(text, arrays):
             return None
         document = _ADAPTER.validate_python(json.loads(text))
         return Compiled(document.tests, document.withheld, document.causes, seconds=document.seconds, **arrays)
     except (OSError, ValueError, EOFError):
         return None  # absent, half written by an older release, or damaged: the caller compiles again
+
+
+def _array(file: Path) -> Any:  # noqa: ANN401 # Any: each of the arrays has its own type of numbers
+    """Map an array into memory: all processes that read an entry share its pages."""
+    if file.stat().st_size <= _HEADER:  # nothing but a header, and an empty map there is not
+        loaded = np.load(file, allow_pickle=False)
+    else:
+        loaded = np.load(file, mmap_mode="r", allow_pickle=False)
+    return np.asarray(loaded)
 
 
 def keep(folder: Path, key: str, compiled: Compiled) -> None:

@@ -1,8 +1,8 @@
 """Every test that the schematic offers, before physics says which of them tell anything.
 
-Voltage at each place that can be back-probed, loaded drops along feed and ground sides and across each
-switch, fuse and connector, fused jumpers that stand in for a switch or an output, and looks; each under
-each condition of the normal behaviour.  Ohmmeter, test lamp and clamp: `instruments`.
+Voltage at each place that can be back-probed, loaded drops along feed and ground sides and across each switch, fuse and
+connector, fused jumpers that stand in for a switch or an output, known-good parts in the place of those that are easily
+swapped, and looks; each under each condition of the normal behaviour.  Ohmmeter, test lamp and clamp: `instruments`.
 """
 
 from __future__ import annotations
@@ -27,6 +27,7 @@ _TOOL = {
     "inspect": "visual",
     "ohms": "ohmmeter",
     "clamp": "clamp",
+    "swap": "spare",
 }
 _UNIT = {"voltmeter": "V", "ohmmeter": "ohm", "clamp": "A"}
 _CAUTIONS = {
@@ -36,6 +37,7 @@ _CAUTIONS = {
     "lamp": ("live-circuit",),
     "ohms": ("unpowered",),
     "clamp": (),
+    "swap": ("swap",),
     "volts": ("live-circuit",),
     "drop": ("live-circuit",),
 }
@@ -135,6 +137,7 @@ class Candidates:
         yield from self._feeds(normal)
         yield from self._jumpers(normal)
         yield from self._lamps_for_fuses(normal)
+        yield from self._swaps(normal)
 
     def _make(  # noqa: PLR0913, PLR0917  the test's own fields
         self, normal: Normal, kind: str, name: str, title: str, where: Where, setup: Setup | None = None
@@ -224,6 +227,21 @@ class Candidates:
                     where = Where(part.place, (sides[0].label, sides[1].label), Observed(lamp=TEST_LAMP))
                     title = f"Test lamp in place of {part.title}: does the test lamp light?"
                     yield self._make(normal, "lamp", part.id, title, where, setup)
+
+    def _swaps(self, normal: Normal) -> Iterator[Test]:
+        """A known-good part in the place of each that is easily swapped, and what each load does then."""
+        for part in self.schematic.parts.values():
+            minutes = self.schematic.library.types[part.type].swap_minutes
+            if part.id not in self.wiring.items or minutes is None:
+                continue
+            setup = Setup(self.wiring.usual(normal.when), swap=part.id)
+            for load in normal.sees:
+                watched = self.schematic.parts[load].title
+                does = WORDS[self.wiring.load_kind(load)].does
+                title = f"Known-good part in place of the {part.title}: does the {watched} {does}?"
+                name = part.id + (f".{load}" if len(normal.sees) > 1 else "")
+                test = self._make(normal, "swap", name, title, Where(part.place, (), self._observed(load)), setup)
+                yield replace(test, minutes=minutes, disturbing=True)
 
     def _jumpers(self, normal: Normal) -> Iterator[Test]:
         """Fused jumpers that stand in for a switch, for a unit's low-side output, or pull a unit's input to ground."""

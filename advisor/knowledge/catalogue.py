@@ -32,13 +32,20 @@ class Setup:
     """How the vehicle stands while a test is done.
 
     `settings` has every control, `unplug` the connectors that are apart and fuses that are pulled, `jumper`
-    the two nodes that a fused jumper joins, `lamp` those between which a test lamp hangs.
+    the two nodes that a fused jumper joins, `lamp` those between which a test lamp hangs, `swap` the part in whose
+    place a known-good one sits.
     """
 
     settings: Mapping[str, str]
     unplug: tuple[str, ...] = ()
     jumper: tuple[str, str] | None = None
     lamp: tuple[str, str] | None = None
+    swap: str = ""
+
+    @property
+    def key(self) -> str:
+        """The same text for setups that are the same."""
+        return repr((sorted(self.settings.items()), self.unplug, self.jumper, self.lamp, self.swap))
 
 
 @dataclass(frozen=True)

@@ -158,8 +158,10 @@ def with_outcomes(predictor: Predictor, tests: Sequence[Test], seen: Seen | Show
 def _telling(predictor: Predictor, tests: Sequence[Test], seen: Seen | Shown) -> list[int]:
     """Indices of the tests that tell something: some fault moves them, and no earlier one reads just the same.
 
-    The battery's voltage is always among them.
+    The battery's voltage is always among them.  A known-good part has to move some fault that the look without it
+    does not.
     """
+    plain = {(t.observed, replace(t.setup, swap="").key): i for i, t in enumerate(tests) if t.kind == "look"}
     kept: list[int] = []
     readings: dict[tuple[object, ...], list[int]] = {}
     for i, test in enumerate(tests):
@@ -167,6 +169,9 @@ def _telling(predictor: Predictor, tests: Sequence[Test], seen: Seen | Shown) ->
         confirms = test.kind == "look" and test.condition in predictor.schematic.normal
         but_for = 0.0 if confirms else _SAME_BUT_FOR  # looks are cheap, and confirm complaints
         if any((np.abs(seen.value[:, i] - seen.value[:, k]) > _SAME).mean() <= but_for for k in twins):
+            continue
+        look = plain[test.observed, replace(test.setup, swap="").key] if test.setup.swap else i
+        if test.setup.swap and not (np.abs(seen.value[:, i] - seen.value[:, look]) > _SAME).any():
             continue
         tool, full = predictor.tools[test.instrument], full_scale(test, predictor.volts)
         supply = np.abs(seen.value[:, i]) * exponent(test) * spread_of_supply(predictor.tools["voltmeter"])

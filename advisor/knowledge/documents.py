@@ -187,7 +187,7 @@ class SparePart:
 
 @dataclass(frozen=True)
 class Repair:
-    """What is done about causes: PART/MODE restored, minutes, parts, where."""
+    """What is done about causes: PART/MODE restored, minutes, parts, where, and what coding the new part costs."""
 
     id: str
     title: str
@@ -196,6 +196,7 @@ class Repair:
     place: str
     parts: tuple[SparePart, ...] = ()
     cautions: tuple[str, ...] = ()
+    coding: float = 0.0
 
 
 @dataclass(frozen=True)

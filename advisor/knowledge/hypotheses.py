@@ -63,6 +63,19 @@ class FaultSets:
         part = slice(start, stop)
         return FaultSets(self.members[part], self.severities[part], self.changes[part], self.beside[part] - start)
 
+    def without(self, causes: Sequence[Cause], gone: Sequence[bool]) -> FaultSets:
+        """The same sets, some causes changing nothing: `gone` says of each cause whether it is one, shape (C,)."""
+        first = np.cumsum([0, *(len(cause.variants) for cause in causes)])
+        away = np.append(gone, False)
+        changes = list(self.changes)
+        for row in np.flatnonzero(away[self.members].any(axis=1)):
+            left = [
+                (c, *r) for c, r in zip(self.members[row], self.severities[row], strict=True) if c >= 0 and not away[c]
+            ]
+            # The middle severity stands for the whole range, as it does where sets are laid out.
+            changes[row] = sum((causes[c].variants[(a + b - 1) // 2 - first[c]] for c, a, b in left), ())
+        return replace(self, changes=tuple(changes))
+
     def joined(self, other: FaultSets) -> FaultSets:
         """These sets followed by others."""
         return _stack([self, replace(other, beside=other.beside + len(self))])

@@ -48,17 +48,18 @@ class FaultMode:
 
 @dataclass(frozen=True)
 class RepairTemplate:
-    """How a part of this type is put right: title with {part}, minutes, price [money]."""
+    """How a part of this type is put right: title with {part}, minutes, price and price of coding it [money]."""
 
     title: str
     minutes: float
     price: float
     source: str
+    coding: float = 0.0
 
 
 @dataclass(frozen=True)
 class PartType:
-    """A row of the part library."""
+    """A row of the part library; `swap_minutes` are for trying a known-good one instead, None where nobody does."""
 
     id: str
     kind: str
@@ -66,6 +67,7 @@ class PartType:
     modes: tuple[FaultMode, ...]
     repair: RepairTemplate
     ohms: float | None = None
+    swap_minutes: float | None = None
 
 
 @dataclass(frozen=True)

@@ -71,24 +71,29 @@ class Predictor:
             probes: Where instruments are put.
             keep: Whether the same setup will be asked for again, with the same sets and fuses.
         """
-        key, (known_sets, known_latched, kept) = _key(setup), self._kept
+        key, (known_sets, known_latched, kept) = setup.key, self._kept
         if known_sets is not sets or known_latched is not latched:
             kept = {}
         found = kept.get(key)
         if found is None:
             netlist = self._netlist(setup)
             before = np.pad(latched, ((0, 0), (0, len(netlist.of_kind("fuse")) - latched.shape[1])))
-            found = solve(netlist, sets.faults, blown=before)
+            found = solve(netlist, self._there(setup, sets).faults, blown=before)
         if keep:
             kept[key], self._kept = found, (sets, latched, kept)
         return found.probed(probes)
 
     def _netlist(self, setup: Setup) -> Netlist:
         """The netlist under a setup, made once: what a solve prepares is kept with it."""
-        key = _key(setup)
-        if key not in self._netlists:
-            self._netlists[key] = self.wiring.under(setup)
-        return self._netlists[key]
+        if setup.key not in self._netlists:
+            self._netlists[setup.key] = self.wiring.under(setup)
+        return self._netlists[setup.key]
+
+    def _there(self, setup: Setup, sets: FaultSets) -> FaultSets:
+        """The fault sets but for what a known-good part takes out of the vehicle; what it has cost stays."""
+        if not setup.swap:
+            return sets
+        return sets.without(self.wiring.causes, [cause.part == setup.swap for cause in self.wiring.causes])
 
     def latched(self, sets: FaultSets) -> Bools:
         """Fuses that have opened in some normal condition before anyone looks: damage stays, shape (H, F)."""
@@ -222,12 +227,8 @@ def setups(tests: Sequence[Test]) -> list[tuple[Setup, list[int]]]:
     for i, test in enumerate(tests):
         if test.observed.parts:
             continue
-        groups.setdefault(_key(test.setup), (test.setup, []))[1].append(i)
+        groups.setdefault(test.setup.key, (test.setup, []))[1].append(i)
     return list(groups.values())
-
-
-def _key(setup: Setup) -> str:
-    return repr((sorted(setup.settings.items()), setup.unplug, setup.jumper, setup.lamp))
 
 
 def _widened(value: Floats, spread: Floats, full: Floats, solution: Solution, sets: FaultSets) -> Floats:

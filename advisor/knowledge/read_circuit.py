@@ -130,6 +130,7 @@ REPAIR = Record(
         "minutes": required(Number(least=0)),
         "place": required(To("place")),
         "parts": optional(ListOf(SPARE_PART)),
+        "coding": optional(Number(least=0)),
         "cautions": optional(ListOf(Id(), unique=True)),
     },
 )

@@ -120,8 +120,9 @@ def _part_type(  # noqa: PLR0913, PLR0917  one argument per key of the file
     modes: Mapping[str, FaultMode],
     repair: RepairTemplate,
     ohms: float | None = None,
+    swap_minutes: float | None = None,
 ) -> PartType:
-    return PartType(id, kind, hazard, tuple(modes.values()), repair, ohms)
+    return PartType(id, kind, hazard, tuple(modes.values()), repair, ohms, swap_minutes)
 
 
 def _check_intake(node: YamlMap, intake: Intake, notes: Notes) -> None:
@@ -192,6 +193,7 @@ REPAIR_TEMPLATE = Record(
         "title": required(Text()),
         "minutes": required(NOT_NEGATIVE),
         "price": required(NOT_NEGATIVE),
+        "coding": optional(NOT_NEGATIVE),
         "source": SOURCE,
     },
 )
@@ -200,6 +202,7 @@ PART_TYPE = Record(
     {
         "kind": required(Choice(KINDS)),
         "ohms": optional(NOT_NEGATIVE),
+        "swap_minutes": optional(NOT_NEGATIVE),
         "hazard": required(HAZARD),
         "modes": required(Entries(MODE, least=1)),
         "repair": required(REPAIR_TEMPLATE),
@@ -245,6 +248,7 @@ INSTRUMENTS: Mapping[str, Rows] = {
     "jumper": {"ohms": required(NOT_NEGATIVE), "fuse_amps": required(POSITIVE)},
     "test-lamp": {"watts": required(POSITIVE), "volts": required(POSITIVE)},
     "visual": {"false_find": required(SHARE)},
+    "spare": {},
 }
 LIMIT = Record(Limit, {"value": required(POSITIVE), "source": SOURCE})
 LIMITS = ("ground_volts", "feed_volts", "switch_volts")

@@ -24,12 +24,15 @@ def is_file(url: URL) -> bool:
 def engine_of(url: URL) -> Engine:
     """Give the engine of a store; nothing is connected yet."""
     if is_file(url):
-        engine = create_engine(url, connect_args={"timeout": BUSY_SECONDS})
+        engine = create_engine(url, connect_args={"timeout": BUSY_SECONDS}, hide_parameters=True)
         event.listen(engine, "connect", _set_up)
         event.listen(engine, "begin", _begin)
         return engine
     try:
-        return create_engine(url, pool_pre_ping=True, connect_args={"connect_timeout": CONNECT_SECONDS})
+        # What is written may name a person: errors show the statement alone.
+        return create_engine(
+            url, pool_pre_ping=True, connect_args={"connect_timeout": CONNECT_SECONDS}, hide_parameters=True
+        )
     except ModuleNotFoundError as error:
         raise UsageError("PostgreSQL needs the extra postgres: pip install 'advisor[postgres]'") from error
 

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
+
+from advisor.contract.body import Json
 
 
 @dataclass(frozen=True)
@@ -59,3 +62,34 @@ class Kept:
     case: str
     version: int
     fingerprint: str
+
+
+@dataclass(frozen=True)
+class Token:
+    """A token as the store knows it: a public id, whose it is, what it may do, and until when."""
+
+    id: str
+    shop: str
+    name: str
+    role: str
+    made_at: datetime
+    expires_at: datetime
+    revoked_at: datetime | None = None
+
+
+@dataclass(frozen=True)
+class ImportRecord:
+    """An import: the SHA-256 of what was sent, and what was answered."""
+
+    fingerprint: str
+    answer: Mapping[str, Json]
+
+
+@dataclass(frozen=True)
+class ImportedOrder:
+    """A repair order as it was read: hash and circuit, when the case began or else ended, and its cells."""
+
+    digest: str
+    circuit: str
+    at: datetime
+    cells: Mapping[str, str | float | None]

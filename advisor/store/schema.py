@@ -4,27 +4,27 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from alembic import command
-from alembic.config import Config
-from alembic.runtime.migration import MigrationContext
-from alembic.script import ScriptDirectory
-from sqlalchemy import Connection, inspect
+from sqlalchemy import Connection, inspect, text
 
 from advisor.errors import SchemaError
 
+NEWEST = "0003"
+"""The revision of this release's tables."""
 _FOLDER = Path(__file__).parent / "migrations"
+_TABLE = "alembic_version"
 
 
 def newest() -> str:
     """Name the revision of this release's tables."""
-    head = ScriptDirectory(str(_FOLDER)).get_current_head()
-    assert head is not None
-    return head
+    return NEWEST
 
 
 def revision(connection: Connection) -> str | None:
     """Name the revision of a store's tables; None where it has none."""
-    return MigrationContext.configure(connection).get_current_revision()
+    if not inspect(connection).has_table(_TABLE):
+        return None
+    found: str | None = connection.execute(text(f"SELECT version_num FROM {_TABLE}")).scalar()
+    return found
 
 
 def is_empty(connection: Connection) -> bool:
@@ -54,6 +54,10 @@ def upgrade(connection: Connection) -> None:
         raise SchemaError("the database holds tables of something else; give the store one of its own")
     if found is not None and not is_known(found):
         check(connection)
+    # Loaded here, since a store that is up to date needs neither Alembic nor the time to load it.
+    from alembic import command  # noqa: PLC0415
+    from alembic.config import Config  # noqa: PLC0415
+
     config = Config()
     config.set_main_option("script_location", str(_FOLDER).replace("%", "%%"))
     config.attributes["connection"] = connection
@@ -62,4 +66,6 @@ def upgrade(connection: Connection) -> None:
 
 def is_known(name: str) -> bool:
     """Tell whether this release has the steps from a revision to its own."""
+    from alembic.script import ScriptDirectory  # noqa: PLC0415 - as above
+
     return any(step.revision == name for step in ScriptDirectory(str(_FOLDER)).walk_revisions())

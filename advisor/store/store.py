@@ -44,12 +44,20 @@ class Store:
         return self.url.database or "" if is_file(self.url) else self.url.render_as_string(hide_password=True)
 
     def read(self, work: Callable[[Journals], Given]) -> Given:
+        """Run work on journals in a transaction that only reads; raises StoreError and what the work raises."""
+        return self.reading(lambda connection: work(Journals(connection)))
+
+    def write(self, work: Callable[[Journals], Given]) -> Given:
+        """Run work on journals in a transaction, as `writing` does."""
+        return self.writing(lambda connection: work(Journals(connection)))
+
+    def reading(self, work: Callable[[Connection], Given]) -> Given:
         """Run work in a transaction that only reads; raises StoreError and what the work raises."""
         self.prepare()
         with told(), self._reader.begin() as connection:
-            return work(Journals(connection))
+            return work(connection)
 
-    def write(self, work: Callable[[Journals], Given]) -> Given:
+    def writing(self, work: Callable[[Connection], Given]) -> Given:
         """Run work in a transaction, all of it or nothing; it is run again if another writer came between.
 
         Raises:
@@ -61,7 +69,7 @@ class Store:
         for _ in range(ATTEMPTS):
             try:
                 with told(), self._writer.begin() as connection:
-                    return work(Journals(connection))
+                    return work(connection)
             except IntegrityError as error:  # the same row was added by another first; the next run sees it
                 between = error
         raise StoreError("another writer came between each time") from between

@@ -105,3 +105,54 @@ KEYS = Table(
     Column("at", Utc(), nullable=False),
     Index("ix_idempotency_keys_at", "at"),
 )
+
+# Of a token only its SHA-256 is kept: whoever reads the store cannot use what stands here.
+TOKENS = Table(
+    "tokens",
+    METADATA,
+    Column("id", String(40), primary_key=True),
+    Column("hash", String(64), nullable=False, unique=True),
+    Column("shop", String(100), nullable=False),
+    Column("name", String(60), nullable=False),
+    Column("role", String(20), nullable=False),
+    Column("made_at", Utc(), nullable=False),
+    Column("expires_at", Utc(), nullable=False),
+    Column("revoked_at", Utc()),
+)
+
+SESSIONS = Table(
+    "sessions",
+    METADATA,
+    Column("hash", String(64), primary_key=True),
+    Column("token_id", String(40), ForeignKey("tokens.id"), nullable=False),
+    Column("expires_at", Utc(), nullable=False),
+    Index("ix_sessions_expires_at", "expires_at"),
+)
+
+IMPORTS = Table(
+    "imports",
+    METADATA,
+    Column("number", NUMBER, primary_key=True, autoincrement=True),
+    Column("shop", String(100), nullable=False),
+    Column("token", String(100), nullable=False),
+    Column("key", String(200)),
+    Column("fingerprint", String(64), nullable=False),
+    Column("at", Utc(), nullable=False),
+    Column("answer", JSON, nullable=False),
+    Index("ix_imports_key", "shop", "token", "key", unique=True),
+    sqlite_autoincrement=True,
+)
+
+ORDERS = Table(
+    "imported_orders",
+    METADATA,
+    Column("number", NUMBER, primary_key=True, autoincrement=True),
+    Column("import_number", NUMBER, ForeignKey("imports.number"), nullable=False),
+    Column("shop", String(100), nullable=False),
+    Column("digest", String(64), nullable=False),
+    Column("circuit", String(200), nullable=False),
+    Column("at", Utc(), nullable=False),
+    Column("cells", JSON, nullable=False),
+    Index("ix_imported_orders_digest", "shop", "digest", unique=True),
+    sqlite_autoincrement=True,
+)

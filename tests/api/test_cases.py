@@ -2,37 +2,13 @@
 
 import fakes
 import pytest
+from case_requests import CLOSED, COMPLAINT, LIT, add, opened, problem
 from pointers import names_something
 
 from advisor.errors import StoreAwayError, StoreFullError
+from advisor.store.schema import newest
 from advisor.store.store import Store
 from api.app import create_app
-
-COMPLAINT = {"circuit": "belt-reminder", "symptom": "lamp-stays-dark", "words": "stays dark"}
-LIT = {"kind": "finding", "body": {"test": "look.belt-lamp.prove-out", "outcome": "lit"}}
-CLOSED = {"kind": "closed", "body": {"cause": "switch", "correction": "new one", "cause_status": "confirmed"}}
-
-
-def problem(response, status: int, kind: str, *more: str) -> dict[str, object]:
-    """Check the one shape of an error and give it."""
-    body = response.get_json()
-    assert (response.status_code, response.mimetype) == (status, "application/problem+json"), body
-    assert set(body) == {"type", "title", "status", "detail", "errors", *more}
-    assert (body["type"], body["status"]) == (f"/problems/{kind}", status)
-    return body
-
-
-def opened(client, **change) -> str:
-    """Open a case and give its address."""
-    response = client.post("/v1/cases", json={**COMPLAINT, **change})
-    assert response.status_code == 201, response.get_json()
-    return response.headers["Location"]
-
-
-def add(client, address, *events, seen='"1"', **headers):
-    """Add events to a case."""
-    sent = {"If-Match": seen, **headers} if seen else headers
-    return client.post(f"{address}/events", json={"events": list(events)}, headers=sent)
 
 
 def test_a_case_from_complaint_to_closing(bench):
@@ -104,7 +80,7 @@ def test_a_repeated_request_is_done_once(bench):
     again = bench.post("/v1/cases", json=COMPLAINT, headers={"Idempotency-Key": "k"})
     assert (again.status_code, again.get_json()) == (201, first.get_json())
     other = bench.post("/v1/cases", json={**COMPLAINT, "words": "other"}, headers={"Idempotency-Key": "k"})
-    problem(other, 409, "key-reused")
+    problem(other, 422, "key-reused")
     address, key = first.headers["Location"], {"Idempotency-Key": "k"}
     once = add(bench, address, LIT, **key)
     add(bench, address, {"kind": "note", "body": {"text": "x"}}, seen='"2"')
@@ -194,7 +170,7 @@ def test_repair_orders_are_a_table(bench):
 def test_health_and_ready(bench):
     """The process answers, and the store with it."""
     assert bench.get("/v1/health").get_json()["status"] == "ok"
-    assert bench.get("/v1/ready").get_json() == {"status": "ready", "schema_revision": "0001", "circuits": 2}
+    assert bench.get("/v1/ready").get_json() == {"status": "ready", "schema_revision": newest(), "circuits": 2}
 
 
 def test_503_says_when_to_come_back(tmp_path):

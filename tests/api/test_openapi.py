@@ -2,6 +2,7 @@
 
 import json
 import re
+from pathlib import Path
 
 import pytest
 
@@ -9,6 +10,7 @@ from advisor.contract.answer import AdviceAnswer
 from advisor.contract.case_answer import CaseAdvice, CaseOut, EventOut
 from advisor.contract.case_events import EVENTS, CaseIn
 from advisor.contract.request import AdviceRequest
+from api import openapi
 from api.conditions import changing, opening
 from api.v1 import OPERATIONS
 
@@ -59,8 +61,8 @@ def test_request_and_answer_are_the_types(document):
 def test_every_error_is_a_described_problem(document, operation):
     """Every status that an operation can answer is described, errors as problem documents."""
     described = document["paths"][operation.path][operation.method.lower()]["responses"]
-    assert set(described) == {str(operation.status), *map(str, operation.errors)}
-    for status in operation.errors:
+    assert set(described) == {str(operation.status), *map(str, operation.statuses)}
+    for status in operation.statuses:
         said = described[str(status)]["content"]["application/problem+json"]["schema"]["$ref"]
         assert said.endswith("/StaleProblem" if status == 412 else "/Problem")
         assert described[str(status)]["description"]
@@ -102,3 +104,18 @@ def test_the_document_is_plain(document):
     """The document states its version and holds no number that JSON lacks."""
     assert document["openapi"].startswith("3.1.")
     json.dumps(document, allow_nan=False)
+
+
+def test_the_committed_document_is_the_one_of_the_code(document):
+    """The file in the repository is what the server gives; python -m api.openapi writes it anew."""
+    text = (Path(openapi.__file__).parent / "openapi.json").read_text(encoding="utf-8")
+    assert text == openapi.as_file()
+    assert json.loads(text) == document
+
+
+def test_every_operation_asks_for_a_token_but_health(document):
+    """The scheme is described, holds for all, and is lifted where the code lifts it."""
+    assert document["components"]["securitySchemes"]["token"]["scheme"] == "bearer"
+    assert document["security"] == [{"token": []}]
+    free = [o["operationId"] for path in document["paths"].values() for o in path.values() if o.get("security") == []]
+    assert free == ["getHealth"]

@@ -34,9 +34,13 @@ HOMES: Mapping[str, tuple[str, ...]] = {
     "jinja2": ("advisor.cli", "api"),
     "waitress": ("api",),
     "werkzeug": ("api",),
+    "markupsafe": ("api",),
+    "prometheus_client": ("api",),
     "psycopg": ("advisor.store",),
     "pydantic": ("advisor.contract", "advisor.knowledge", "api"),
     "scipy": ("advisor.knowledge", "advisor.network"),
+    "pyarrow": ("advisor.cases",),
+    "structlog": ("api",),
     "sqlalchemy": ("advisor.store",),
     "yaml": ("advisor.knowledge",),
 }

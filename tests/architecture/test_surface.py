@@ -42,6 +42,12 @@ def test_importing_the_package_is_light():
     assert said(code) == "[]"
 
 
+def test_the_command_line_starts_before_numpy():
+    """The serving command can set how many threads linear algebra takes, which is read when numpy is loaded."""
+    code = "import advisor.cli, api.serve, sys; print('numpy' in sys.modules)"
+    assert said(code) == "False"
+
+
 def test_advising_loads_no_store():
     """The commands that keep no cases start without the libraries of the store."""
     loaded = "[name for name in ('sqlalchemy', 'alembic') if name in sys.modules]"

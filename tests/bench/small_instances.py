@@ -1,8 +1,8 @@
 """Complaints cut down to a few tests and repairs, small enough that the best of all plans can be found and proved.
 
 The optimum is `find_plan`'s, whose search tries every step and every outcome and keeps a lower bound beside the plan
-found; an instance counts as certified when both meet.  That search is judged by plain enumeration in
-`tests/decision/test_search.py`.
+found, sharpened by `bench.sharper`; an instance counts as certified when both meet.  Search and bound are judged by
+plain enumeration, in `tests/decision/test_search.py` and `test_bench_policies.py`.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from bench.sharper import SharpOutlook
 from bench.shrinking import merged, pruned
 
 from advisor.decision.complaint import Complaint
@@ -114,7 +115,7 @@ def cut(problem: Problem, tests: Sequence[int], repairs: Sequence[int]) -> Probl
 
 def ratio_of(name: str, problem: Problem, nodes: int = NODES) -> Ratio:
     """Search for the optimum of a small problem and value the advisor's own plan beside it."""
-    found = find_plan(problem, nodes=nodes, gap=GAP)
+    found = find_plan(problem, nodes=nodes, gap=GAP, outlook=SharpOutlook.of(problem))
     own = value_of(problem, by_steps(Outlook.of(problem), problem.stage, problem.belief)).cost
     best = min(found.cost, own)
     return Ratio(name, len(problem.tests.price), len(problem.belief), best, min(found.lower, best), own)

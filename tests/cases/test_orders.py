@@ -5,9 +5,11 @@ import io
 import json
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from journals import AT, journal, opened
 
-from advisor.cases.orders import COLUMNS, orders_csv
+from advisor.cases.orders import COLUMNS, active, inert, orders_csv, orders_of
 from advisor.contract.event import PERSONAL
 from advisor.store.records import CaseRow
 
@@ -26,7 +28,7 @@ CLOSED = {
 
 def table(first, *events):
     """Give the one row of a journal's table."""
-    text = orders_csv([ROW], {"case-1": (first, *journal(*events)[1:])})
+    text = orders_csv(orders_of([ROW], {"case-1": (first, *journal(*events)[1:])}))
     rows = list(csv.DictReader(io.StringIO(text, newline="")))
     assert len(rows) == 1
     assert tuple(rows[0]) == COLUMNS
@@ -80,3 +82,10 @@ def test_an_unknown_price_makes_no_total():
     """A part without price leaves the total empty, and so does no part."""
     for parts in ([{"part": "a", "price": 1.0}, {"part": "b"}], []):
         assert table(opened(), ("closed", {**CLOSED, "parts": parts}))["parts_price"] == ""
+
+
+@given(st.text())
+def test_a_cell_comes_back_as_it_was(text):
+    """What was made inert is told apart from what was so from the beginning, for every text."""
+    assert active(inert(text)) == text
+    assert not inert(text).startswith(("=", "+", "-", "@", "\t", "\r", "\n"))

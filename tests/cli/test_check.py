@@ -31,7 +31,18 @@ def test_shipped_models_are_good():
     reached = [causes for one in checked for causes in one["symptom_causes"].values()]
     assert len(reached) >= 9
     assert all(reached)
-    assert all(sum(one["compile_seconds"].values()) > 0.0 for one in checked if one["symptom_causes"])
+    graded = [one for one in checked if one["symptom_causes"]]
+    assert all(sum(one["compile_seconds"].values()) > 0.0 for one in graded)
+    assert all(one["testability"]["detected"] > 0.9 for one in graded)
+    assert all(one["testability"]["isolated"][1] > 0.8 for one in graded)
+
+
+def test_text_says_what_tests_find(models):
+    """Shares seen and told apart, faults that no test sees, and groups with the probe point that would split them."""
+    result = run(models / "quellmar-p3" / "circuits" / "belt-reminder.yaml")
+    assert result.exit_code == 0
+    for words in ("faults seen by some test", "not seen: ", "not told apart", "a probe point at "):
+        assert words in result.output
 
 
 @pytest.mark.parametrize(

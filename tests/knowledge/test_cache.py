@@ -4,6 +4,7 @@ import os
 import re
 import shutil
 
+import numpy as np
 import pytest
 
 from advisor.decision.advise import decide
@@ -82,3 +83,13 @@ def test_folder_is_private(models, tmp_path):
     """Nobody else reads the cache."""
     first_cause(models, tmp_path / "cache")
     assert (tmp_path / "cache").stat().st_mode & 0o777 == 0o700
+
+
+def test_what_comes_from_the_cache_is_shared_and_cannot_be_written(models, tmp_path):
+    """Arrays are maps of the files, whose pages all processes share, and nobody writes to them."""
+    path = models / "quellmar-p3" / "circuits" / "belt-reminder.yaml"
+    load_model(path, tmp_path / "cache", QUICK)
+    value = load_model(path, tmp_path / "cache", QUICK).compiled.value
+    assert isinstance(value.base, np.memmap)
+    with pytest.raises(ValueError, match="read-only"):
+        value[0, 0] = 1.0

@@ -47,7 +47,7 @@ def test_every_key_is_described(name: str) -> None:
     """Each key that a format knows stands in the description, in a section of that format."""
     keys = set().union(*(named for heading, named in described().items() if name.split("/", maxsplit=1)[0] in heading))
     # described beside `instruments`
-    instruments = {"voltmeter", "ohmmeter", "clamp", "eye", "jumper", "test-lamp", "visual"}
+    instruments = {"voltmeter", "ohmmeter", "clamp", "eye", "jumper", "test-lamp", "spare", "visual"}
     assert set(known_keys(FORMATS[name])) - keys - instruments == set()
 
 

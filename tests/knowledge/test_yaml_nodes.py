@@ -5,10 +5,11 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+import yaml
 
 from advisor.errors import Problem
 from advisor.knowledge.documents import Address
-from advisor.knowledge.yaml_nodes import MAX_BYTES, YamlList, YamlMap, YamlNode, YamlScalar, load_yaml
+from advisor.knowledge.yaml_nodes import MAX_BYTES, QUICK, YamlList, YamlMap, YamlNode, YamlScalar, load_yaml
 
 
 def load(folder: Path, content: bytes | str) -> tuple[YamlNode | None, list[Problem]]:
@@ -136,3 +137,14 @@ def test_what_is_no_file_is_reported(name: str, tmp_path: Path) -> None:
     node, problems = load_yaml(tmp_path / name)
     assert node is None
     assert len(problems) == 1
+
+
+@pytest.mark.parametrize(
+    "path", sorted((Path(__file__).parents[2] / "models").rglob("*.yaml")), ids=lambda path: path.name
+)
+def test_both_readers_say_the_same(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The quick reader gives the nodes and places of the plain one, for every shipped file."""
+    assert QUICK is not yaml.SafeLoader  # else nothing is compared
+    quick = load_yaml(path)
+    monkeypatch.setattr("advisor.knowledge.yaml_nodes.QUICK", yaml.SafeLoader)
+    assert load_yaml(path) == quick

@@ -61,6 +61,7 @@ def record(shelf: Bench) -> dict[str, object]:
                 "unplug": list(setup.unplug),
                 "jumper": list(setup.jumper or ()),
                 "lamp": list(setup.lamp or ()),
+                "swap": setup.swap,
                 "volts": [round(float(v), DECIMALS) for v in alone(solution, 0, heading)],
             }
         )

@@ -132,9 +132,7 @@ class Bench:
         tests = Candidates(self.run.wiring).tests()
         normal = [Setup(self.run.wiring.usual(n.when)) for n in self.run.schematic.normal.values()]
         every = [*normal, *(test.setup for test in tests)]
-        return list(
-            {repr((sorted(s.settings.items()), s.unplug, s.jumper, s.lamp)): s for s in reversed(every)}.values()
-        )[::-1]
+        return list({s.key: s for s in reversed(every)}.values())[::-1]
 
     def fault(self, row: int) -> tuple[str, int]:
         """Name the cause of one row and its severity, counted from 0; an empty name is the sound circuit."""

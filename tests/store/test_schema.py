@@ -1,13 +1,16 @@
 """The tables of a store: made, brought up, refused."""
 
 import threading
+from pathlib import Path
 
 import pytest
 from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
+from alembic.script import ScriptDirectory
 from sqlalchemy import inspect, text
 
 from advisor.errors import SchemaError
+from advisor.store import schema
 from advisor.store.schema import newest
 from advisor.store.store import Store
 from advisor.store.tables import METADATA
@@ -29,6 +32,32 @@ def test_migrations_make_the_tables_of_the_code(store):
             made = {index["name"]: index["column_names"] for index in inspect(connection).get_indexes(table.name)}
             assert made.items() >= {i.name: [c.name for c in i.columns] for i in table.indexes}.items()
             assert len(inspect(connection).get_foreign_keys(table.name)) == len(table.foreign_key_constraints)
+
+
+def test_the_newest_step_is_the_one_that_is_named():
+    """The revision in the code is the head of the steps."""
+    assert ScriptDirectory(str(Path(schema.__file__).parent / "migrations")).get_current_head() == newest()
+
+
+def test_a_store_from_before_tokens_is_brought_up(place):
+    """A store of the first release keeps its cases and gets the newer tables; until then it is refused."""
+    store = Store(place)
+    store.upgrade()
+    for statement in (
+        "DROP TABLE imported_orders",
+        "DROP TABLE imports",
+        "DROP TABLE sessions",
+        "DROP TABLE tokens",
+        "UPDATE alembic_version SET version_num = '0001'",
+        "INSERT INTO cases (id, shop, circuit, state, opened_at, changed_at, version) "
+        "VALUES ('c', 's', 'b', 'open', '2026-01-01 00:00:00', '2026-01-01 00:00:00', 1)",
+    ):
+        run(store, statement)
+    with pytest.raises(SchemaError, match="advisor store upgrade"):
+        store.check()
+    assert store.upgrade() == newest()
+    assert store.read(lambda r: r.row("s", "c")).id == "c"
+    store.close()
 
 
 def test_an_empty_file_gets_its_tables_at_first_use(tmp_path):
