@@ -19,7 +19,6 @@ from advisor.circuit.netlist import OPEN, ROTOR, Change, Element
 from advisor.circuit.solve import Solution, solve
 from advisor.knowledge.catalogue import Setup
 from advisor.knowledge.model import Model
-from advisor.knowledge.readings import LOOKS, RUNS
 from advisor.knowledge.wiring import Wiring
 from advisor.network.engine import symptom_likelihood
 from advisor.network.worlds import AS_DESIGNED, NONE, SPECIALS, UNLISTED
@@ -159,7 +158,7 @@ class Twin:
             solution = self.solved(fleet, Setup(self.wiring.usual(glance.when)), ())
             for load, look in glance.sees.items():
                 share = solution.shown(load, self.model.supply_volts)
-                outcomes = RUNS if self.wiring.is_motor(load) else LOOKS
+                outcomes = self.wiring.scale(load)
                 wanted = next(o for o in outcomes if o.id == look)
                 spread = np.hypot(eye.gain_error * share, _EYE_FLOOR)
                 chance *= ndtr((wanted.high - share) / spread) - ndtr((wanted.low - share) / spread)

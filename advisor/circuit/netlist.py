@@ -96,14 +96,15 @@ class Relay:
     """A relay at rest or pulled in: the driver is on while the coil's current is above what a voltage [V] drives.
 
     The threshold is the voltage at which a sound coil operates: a coil gets its current at once when somebody
-    switches it on, so the lower one at which it would let go again decides nothing in a steady state.  Current
-    pulls whichever way it flows.
+    switches it on.  Once pulled in it stays in down to what `lets_go_below_volts` [V] drives, so that a supply which
+    its own contacts pull down does not make it chatter.  Current pulls whichever way it flows.
     """
 
     id: str
     coil: str
     operates_above_volts: float
     driver: str
+    lets_go_below_volts: float = math.inf
 
 
 @dataclass(frozen=True)
@@ -117,13 +118,17 @@ class Change:
 
 @dataclass(frozen=True, eq=False)
 class Netlist:
-    """Elements between nodes, the units and relays that switch some of them, and the controls' setting."""
+    """Elements between nodes, the units and relays that switch some of them, and the controls' setting.
+
+    `diodes` are drivers that conduct while their first end is above their second.
+    """
 
     reference: str
     elements: tuple[Element, ...]
     units: tuple[Unit, ...]
     settings: Mapping[str, str]
     relays: tuple[Relay, ...] = ()
+    diodes: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         ids = Counter(element.id for element in self.elements)
@@ -132,6 +137,7 @@ class Netlist:
             raise ValueError(f"two elements are called {', '.join(twice)}")
         drivers = {element.id for element in self.elements if element.kind == "driver"}
         switched = [o.driver for unit in self.units for o in unit.outputs] + [r.driver for r in self.relays]
+        switched += self.diodes
         strange = [r.coil for r in self.relays if r.coil not in ids]
         if strange:
             raise ValueError(f"no coil is called {', '.join(strange)}")
@@ -145,6 +151,13 @@ class Netlist:
         ends = dict.fromkeys(end for element in self.elements for end in (element.a, element.b))
         ends.pop(self.reference, None)
         return tuple(ends)
+
+    @cached_property
+    def holding(self) -> NDArray[np.intp]:
+        """Positions among the drivers of those that stay on by themselves, and so have to start from rest."""
+        position = {self.elements[driver].id: k for k, driver in enumerate(self.of_kind("driver"))}
+        held = [r.driver for r in self.relays if r.lets_go_below_volts < r.operates_above_volts]
+        return np.array([position[driver] for driver in held], dtype=np.intp)
 
     @cached_property
     def node_index(self) -> Mapping[str, int]:
@@ -170,9 +183,17 @@ class Netlist:
         """One attribute (ohms, volts, amps) of every element, shape (E,)."""
         return np.array([getattr(element, name) for element in self.elements], dtype=np.float64)
 
-    def altered(self, ohms: Mapping[str, float], extra: Sequence[Element] = ()) -> Netlist:
-        """Return the same netlist with some resistances [ohm] replaced and elements added at the end."""
-        elements = [replace(e, ohms=ohms[e.id]) if e.id in ohms else e for e in self.elements]
+    def altered(
+        self, ohms: Mapping[str, float], extra: Sequence[Element] = (), volts: Mapping[str, float] | None = None
+    ) -> Netlist:
+        """Return the same netlist with some resistances [ohm] or forces [V] replaced and elements added at the end."""
+        force = {} if volts is None else volts
+        elements = [
+            replace(e, ohms=ohms.get(e.id, e.ohms), volts=force.get(e.id, e.volts))
+            if e.id in ohms or e.id in force
+            else e
+            for e in self.elements
+        ]
         return replace(self, elements=(*elements, *extra))
 
     def require_grounded(self) -> None:

@@ -101,11 +101,18 @@ class Solution:
         return result
 
     def shown(self, load: str, reference_volts: float) -> Floats:
-        """What a person sees or hears of a lamp or motor, shape (B,): its light, or its speed as a share of rated."""
+        """What a load does as a share of the usual, shape (B,): a lamp's light, a motor's speed, another's power.
+
+        A motor's usual is its rated speed, the others' what they do at `reference_volts` [V].
+        """
         rotor = self.netlist.element_index.get(load + ROTOR)
-        if rotor is None:
+        if rotor is not None:
+            return np.abs(self.drops[:, rotor]) / self.netlist.elements[rotor].volts
+        index = self.netlist.element_index[load]
+        if self.netlist.elements[index].kind == "lamp":
             return self.light(load, reference_volts)
-        return np.abs(self.drops[:, rotor]) / self.netlist.elements[rotor].volts
+        watts: Floats = self.drops[:, index] * self.currents[:, index]
+        return watts / (reference_volts**2 / self.netlist.elements[index].ohms)
 
     def light(self, element: str, reference_volts: float) -> Floats:
         """Light of a lamp as a share of a sound one at `reference_volts` [V], shape (B,)."""
@@ -126,7 +133,8 @@ def solve(
     """Find the operating point under every fault set.
 
     Drivers start as they are in the sound circuit: where a fault leaves two stable states (a unit that has lost
-    its ground and holds itself up through its own output), the one reached from a working circuit is given.
+    its ground and holds itself up through its own output), the one reached from a working circuit is given.  A relay
+    that holds itself starts from rest, as nothing says that it was pulled in before the fault came.
 
     Args:
         netlist: A grounded netlist of N nodes and E elements.
@@ -139,7 +147,8 @@ def solve(
             it may: a unit on a bad ground resets itself over and over.  Such rows are marked unsteady.
     """
     sets = faults if isinstance(faults, Faults) else Faults.of(faults)
-    fuses, start = len(Switching.of(netlist).fuses), _sound(netlist)
+    fuses, start = len(Switching.of(netlist).fuses), _sound(netlist).copy()
+    start[netlist.holding] = False
     before = np.zeros((fuses, sets.count), bool) if blown is None else blown.T
     closed = sets.applied(netlist.column("ohms"))
     return _settle(netlist, closed, before, np.repeat(start, sets.count, axis=1)).probed(probes)
@@ -179,7 +188,7 @@ def _settle(netlist: Netlist, closed: Floats, before: Bools, start: Bools) -> So
             volts, ohms = found, state
         else:
             volts[:, active], ohms[:, active] = found, state
-        wanted = switching.wanted(found, state)
+        wanted = switching.wanted(found, state, was)
         late = turns[active] >= _SETTLED_BY  # what still switches is held off, so that the rest can settle
         unsteady[active] |= late & (wanted != was).any(axis=0)
         wanted &= was | ~late

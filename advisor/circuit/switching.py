@@ -52,8 +52,14 @@ class Switching:
         closed[self.fuses] = np.where(blown, OPEN, closed[self.fuses])
         return closed
 
-    def wanted(self, volts: Floats, ohms: Floats) -> Bools:
-        """Which drivers the units and relays switch on, shape (D, B), at node voltages of shape (N + 1, B)."""
+    def wanted(self, volts: Floats, ohms: Floats, on: Bools) -> Bools:
+        """Which drivers units, relays and diodes switch on, shape (D, B).
+
+        Args:
+            volts: Node voltages [V], shape (N + 1, B).
+            ohms: Resistance of every element [ohm], shape (E, B).
+            on: Which drivers are on, shape (D, B): a relay that is pulled in holds.
+        """
         netlist, index = self.netlist, self.netlist.node_index
         position = {netlist.elements[d].id: k for k, d in enumerate(self.drivers)}
         wanted = np.zeros((len(self.drivers), volts.shape[1]), bool)
@@ -74,7 +80,11 @@ class Switching:
             coil = netlist.element_index[relay.coil]
             part = netlist.elements[coil]
             amps = np.abs(volts[index[part.a]] - volts[index[part.b]]) / ohms[coil]
-            wanted[position[relay.driver]] = amps >= relay.operates_above_volts / part.ohms
+            held = on[position[relay.driver]] & (amps >= relay.lets_go_below_volts / part.ohms)
+            wanted[position[relay.driver]] = held | (amps >= relay.operates_above_volts / part.ohms)
+        for diode in netlist.diodes:
+            part = netlist.elements[netlist.element_index[diode]]
+            wanted[position[diode]] = volts[index[part.a]] > volts[index[part.b]]
         return wanted
 
     def worst_fuse(self, volts: Floats, ohms: Floats) -> Bools:

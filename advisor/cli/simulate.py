@@ -156,10 +156,14 @@ def _print(schematic: Schematic, simulation: Simulation) -> None:
     console.print(f"blown fuses: {', '.join(simulation.blown_fuses) or 'none'}")
     if simulation.shown is not None:
         shown = simulation.shown
-        of = "rated speed" if shown.test.observed.motor else "normal light"
+        of = _OF.get(shown.test.observed.kind, "usual power")
         unit = shown.test.unit
         value = f"{shown.value:.4g} {unit}" if unit else f"{shown.value:.0%} of {of}"
         console.print(f"{shown.test.title}: {value} ({shown.outcome.label})")
+
+
+_OF = {"motor": "rated speed", "lamp": "normal light", "": ""}
+"""What a share is a share of, by the kind of the load."""
 
 
 def _table(title: str, columns: tuple[str, ...], rows: Iterable[tuple[str, ...]]) -> Table:

@@ -119,7 +119,7 @@ def _sentence(model: KnownModel, finding: Finding, reason: FindingReason) -> str
             f"with this fault most likely: {fault}; you noted: {_seen(test, finding)}; where nothing is wrong: {sound}"
         )
     if not test.unit:
-        what, eye = _watched(test), "heard" if test.observed.motor else "saw"
+        what, eye = _watched(test), _SENSE.get(test.observed.kind, "saw")
         found = _seen(test, finding)
         return (
             f"with this fault {what} would be {fault}; you {eye} it {found}; in the sound circuit it would be {sound}"
@@ -137,6 +137,10 @@ def _gives(chance: float) -> str:
 
 def _noted(test: Test, finding: OutcomeFinding) -> str:
     return f"you noted: {_seen(test, finding)}"
+
+
+_SENSE = {"motor": "heard", "horn": "heard", "heater": "felt"}
+"""How one watches a load, by its kind, where not by eye."""
 
 
 def _seen(test: Test, finding: OutcomeFinding | ReadingFinding) -> str:
@@ -162,7 +166,7 @@ def _state(label: str) -> str:
 def _watched(test: Test) -> str:
     if test.kind == "lamp":
         return "the test lamp"
-    return "the motor" if test.observed.motor else "the lamp"
+    return f"the {test.observed.kind or 'lamp'}"
 
 
 def measured(value: float, unit: str) -> str:

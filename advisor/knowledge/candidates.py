@@ -10,9 +10,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
+from advisor.circuit.solve import solve
+from advisor.errors import OscillationError
 from advisor.knowledge.catalogue import Observed, Setup, Test, Withheld
 from advisor.knowledge.documents import Normal, Part
 from advisor.knowledge.instruments import KEY_OFF, Instruments
+from advisor.knowledge.looking import WORDS
 from advisor.knowledge.places import cautions_at, path
 from advisor.knowledge.points import Point, Where, ends, points
 from advisor.knowledge.wiring import TEST_LAMP, Wiring
@@ -42,6 +45,8 @@ BESIDE_RESTRAINT = "beside a restraint: no unplugging, ohms, lamp, clamp or jump
 RESTRAINT = "at a restraint place: no live test and no unplugging here, use the next connector away from the seat"
 
 
+CHATTERS = "a relay or unit behind this fuse would switch on and off without end with a lamp in its place"
+
 _LOSSY = ("switch", "relay", "fuse")
 """Kinds of parts across which a loaded drop is measured."""
 
@@ -61,14 +66,14 @@ class Candidates:
         every = [(test, "") for normal in self.schematic.normal.values() for test in self._under(normal)]
         allowed = list(self._inspections())
         for test, refused in [*every, *Instruments(self.wiring, self.points, self._make).offers()]:
-            reason = refused or self._restraint(test)
+            reason = refused or self._restraint(test) or self._chatter(test)
             if reason:
                 self.withheld.append(Withheld(test.id, test.title, reason))
             elif test.kind != "look" and test.place in self._beside_restraint():
                 allowed.append(replace(test, cautions=("restraint", *test.cautions)))
             else:
                 allowed.append(test)
-        return allowed
+        return [*allowed, *self._next_door()]
 
     def _restraint(self, test: Test) -> str:
         """Why a test is refused for the sake of a restraint, or nothing."""
@@ -79,6 +84,15 @@ class Candidates:
             return RESTRAINT
         passive = test.kind in {"volts", "drop"} and not test.setup.unplug
         return "" if passive or not touches & self._beside_restraint() else BESIDE_RESTRAINT
+
+    def _chatter(self, test: Test) -> str:
+        """Why a test lamp in place of a fuse is refused, or nothing: relays behind it may starve their own coils."""
+        if test.setup.lamp and test.setup.unplug:
+            try:
+                solve(self.wiring.under(test.setup), [()])
+            except OscillationError:
+                return CHATTERS
+        return ""
 
     def _beside_restraint(self) -> set[str]:
         """Places through which a restraint place is reached: the seat that a buckle sits on."""
@@ -105,6 +119,15 @@ class Candidates:
             test = self._make(KEY_OFF, "inspect", group, title, where, key_off)
             own = [id for part in parts for id in self.wiring.items[part].type.cautions]
             yield replace(test, cautions=tuple(dict.fromkeys((*test.cautions, *own))))
+
+    def _next_door(self) -> Iterator[Test]:
+        """A look at each load of a neighbour that hangs on something shared, and at what runs along with it."""
+        for door in self.schematic.next_door:
+            shared = ", ".join(self.wiring.items[id].title for id in door.shares if id in self.wiring.items)
+            for load in door.normal.sees:
+                look = self._look(door.normal, load)
+                beside = self.schematic.parts[load].id in self.schematic.beside
+                yield replace(look, title=f"{look.title} next door: it shares {shared}") if beside else look
 
     def _under(self, normal: Normal) -> Iterator[Test]:
         for load in normal.sees:
@@ -147,11 +170,11 @@ class Candidates:
 
     def _look(self, normal: Normal, load: str) -> Test:
         part = self.schematic.parts[load]
-        title = f"{'Listen to' if self.wiring.is_motor(load) else 'Look at'} the {part.title}"
+        title = f"{WORDS[self.wiring.load_kind(load)].verb} the {part.title}"
         return self._make(normal, "look", load, title, Where(part.place, (), self._observed(load)))
 
     def _observed(self, load: str) -> Observed:
-        return Observed(motor=load) if self.wiring.is_motor(load) else Observed(lamp=load)
+        return replace(Observed(), **{self.wiring.load_kind(load): load})  # type: ignore[arg-type]  # a load's kind is a field of text
 
     def _volts(self, normal: Normal, point: Point) -> Test:
         title = f"Voltage at {point.title}, black on battery negative"
@@ -217,7 +240,7 @@ class Candidates:
             setup = Setup(self.wiring.usual(normal.when), swap=part.id)
             for load in normal.sees:
                 watched = self.schematic.parts[load].title
-                does = "run" if self.wiring.is_motor(load) else "light"
+                does = WORDS[self.wiring.load_kind(load)].does
                 title = f"Known-good part in place of the {part.title}: does the {watched} {does}?"
                 name = part.id + (f".{load}" if len(normal.sees) > 1 else "")
                 test = self._make(normal, "swap", name, title, Where(part.place, (), self._observed(load)), setup)
@@ -249,6 +272,6 @@ class Candidates:
         probe = (red.label, black.label if black else (self.reference, ""))
         for load in normal.sees:
             name = f"{red.slug}-to-{other}" + (f".{load}" if len(normal.sees) > 1 else "")
-            does = "run" if self.wiring.is_motor(load) else "light"
+            does = WORDS[self.wiring.load_kind(load)].does
             title = f"Fused jumper from {between}: does the {self.schematic.parts[load].title} {does}?"
             yield self._make(normal, "jumper", name, title, Where(red.place, probe, self._observed(load)), setup)

@@ -50,7 +50,10 @@ class Setup:
 
 @dataclass(frozen=True)
 class Observed:
-    """What is seen: volts or ohms between two nodes, amps in a wire, a lamp's light, a motor's speed, or damage."""
+    """What is seen: volts or ohms between two nodes, amps in a wire, what a load does, or damage.
+
+    Of a load there is a lamp's light, a motor's speed, or the power of a horn, a heater or a gauge.
+    """
 
     red: str = ""
     black: str = ""
@@ -58,11 +61,19 @@ class Observed:
     wire: str = ""
     parts: tuple[str, ...] = ()
     motor: str = ""
+    horn: str = ""
+    heater: str = ""
+    gauge: str = ""
 
     @property
     def load(self) -> str:
-        """The lamp or motor that is looked at, or nothing."""
-        return self.lamp or self.motor
+        """The load that is looked at, or nothing."""
+        return self.lamp or self.motor or self.horn or self.heater or self.gauge
+
+    @property
+    def kind(self) -> str:
+        """The load's kind, or nothing."""
+        return next((kind for kind in ("lamp", "motor", "horn", "heater", "gauge") if getattr(self, kind)), "")
 
 
 @dataclass(frozen=True)

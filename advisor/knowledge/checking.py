@@ -15,8 +15,8 @@ from advisor.errors import Problem
 from advisor.knowledge.catalogue import Setup
 from advisor.knowledge.compiled import Compiled, supply_volts
 from advisor.knowledge.documents import Address, Chart, Schematic
+from advisor.knowledge.looking import WORDS
 from advisor.knowledge.notes import suggestion
-from advisor.knowledge.readings import LOOKS, RUNS
 from advisor.knowledge.wiring import Wiring, severity_cause
 from advisor.network.worlds import SPECIALS
 
@@ -48,8 +48,8 @@ def _problem(at: Address, message: str) -> Problem:
 
 
 def look_at(wiring: Wiring, load: str, share: float) -> str:
-    """What an eye says of a lamp's light, or an ear of a motor's speed (share of normal)."""
-    return next(o.id for o in (RUNS if wiring.is_motor(load) else LOOKS) if share < o.high)
+    """What a person says of a load that does a share of what it usually does."""
+    return next(o.id for o in wiring.scale(load) if share < o.high)
 
 
 def _abnormal(wiring: Wiring) -> Iterator[Problem]:
@@ -58,7 +58,7 @@ def _abnormal(wiring: Wiring) -> Iterator[Problem]:
         solution = solve(wiring.under(Setup(wiring.usual(normal.when))), [()])
         for load, look in normal.sees.items():
             share = float(solution.shown(load, supply_volts(wiring.schematic))[0])
-            found, of = look_at(wiring, load, share), "speed" if wiring.is_motor(load) else "light"
+            found, of = look_at(wiring, load, share), WORDS[wiring.load_kind(load)].share
             if found != look:
                 message = f"{load} should be {look} under {normal.id}, the sound circuit leaves it {found}"
                 yield _problem(normal.at, f"{message} ({100.0 * share:.0f} % of its {of}): check the wiring or `sees`")

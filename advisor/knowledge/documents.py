@@ -104,8 +104,12 @@ class Part:
     price: float | None = None
     draws_amps: float | None = None
     works_above_volts: float | None = None
+    lets_go_below_volts: float | None = None
     inputs: Mapping[str, UnitInput] = field(default_factory=dict)
     outputs: Mapping[str, UnitOutput] = field(default_factory=dict)
+    follows: str = ""
+    ohms_at: Mapping[str, float] = field(default_factory=dict)
+    volts_at: Mapping[str, float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -271,10 +275,25 @@ class Chart:
 
 
 @dataclass(frozen=True)
-class Schematic:
-    """One circuit with the vehicle's shared parts merged in.
+class NextDoor:
+    """A load of another circuit that hangs on something which this circuit uses too, and when to look at it.
 
-    `controls` maps a control to its values, the first being the usual one; `spares` is the vehicle's list of numbers.
+    `shares` are the ids of what both use; `normal` says how the load is made to run and what it then does.
+    """
+
+    circuit: str
+    title: str
+    shares: tuple[str, ...]
+    normal: Normal
+
+
+@dataclass(frozen=True)
+class Schematic:
+    """One circuit with what it uses of the vehicle merged in, and with its neighbours.
+
+    `controls` maps a control to its values, the first being the usual one.  `beside` are the ids of what is drawn for
+    the neighbours' sake and taken as good, `next_door` the neighbours' loads that are worth a look; `spares` is the vehicle's list
+    of numbers.
     """
 
     id: str
@@ -299,3 +318,5 @@ class Schematic:
     library: Library
     files: tuple[str, ...]
     spares: Mapping[str, Spare] = field(default_factory=dict)
+    beside: frozenset[str] = frozenset()
+    next_door: tuple[NextDoor, ...] = ()

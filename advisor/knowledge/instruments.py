@@ -92,12 +92,12 @@ class Instruments:
         for normal in schematic.normal.values():
             setup = Setup(self.wiring.usual(normal.when))
             solution = self._sound(setup)
-            for wire in schematic.wires.values():
+            for wire in (w for w in schematic.wires.values() if w.id in self.wiring.items):
                 plugs = [end.split("/")[0] for end in (wire.start, wire.end) if "/" in end]
                 plugs = [id for id in plugs if id in schematic.connectors]
                 amps = abs(solution.currents[0, solution.netlist.element_index[wire.id]])
                 returns = wire.end in schematic.grounds
-                if wire.assumed_good or returns or not plugs or amps < _LEAST_AMPS or chain[wire.id] in done:
+                if returns or not plugs or amps < _LEAST_AMPS or chain[wire.id] in done:
                     continue
                 done.add(chain[wire.id])
                 plug = schematic.connectors[plugs[0]]
@@ -121,7 +121,7 @@ class Instruments:
         schematic = self.wiring.schematic
         if first:
             for wire in schematic.wires.values():
-                if wire.end in schematic.grounds and wire.start in self.points and not wire.assumed_good:
+                if wire.end in schematic.grounds and wire.start in self.points and wire.id in self.wiring.items:
                     yield self._ohm(normal, self.points[wire.start], None, self.points[wire.start].label[0])
         for part in schematic.parts.values():
             if part.id in self.wiring.items:

@@ -95,6 +95,7 @@ def _expected_pins(kind: str, part: Part) -> tuple[str, ...] | None:
         "fuse": ("in", "out"),
         "thermal-fuse": ("in", "out"),
         "relay": RELAY_PINS,
+        "diode": ("anode", "cathode"),
     }
     if kind == "unit":
         return ("supply", "ground", *part.inputs, *part.outputs)
@@ -102,6 +103,9 @@ def _expected_pins(kind: str, part: Part) -> tuple[str, ...] | None:
 
 
 def _note_conditions(node: YamlMap, part: Part, notes: Notes) -> None:
+    for value in (*part.ohms_at, *part.volts_at):
+        at = (node.find("ohms_at", value) or node.find("volts_at", value) or node).at
+        notes.references.append(Reference(f"value of {part.follows}", value, at))
     if part.closed_when is not None:
         at = (node.find("closed_when") or node).at
         notes.conditions.append(Condition(part.closed_when, at, {}))
@@ -160,15 +164,30 @@ COMMON_PART: Rows = {
 }
 # What a part says besides, by the kind of its library type.
 PART_KINDS: Mapping[str, Rows] = {
-    "source": {"volts": required(POSITIVE), "ohms": required(POSITIVE)},
+    "source": {
+        "volts": required(POSITIVE),
+        "ohms": required(POSITIVE),
+        "follows": optional(To("control")),
+        "volts_at": optional(MappingOf(Id(), POSITIVE)),
+        "ohms_at": optional(MappingOf(Id(), POSITIVE)),
+    },
     "fuse": {"rating_amps": required(POSITIVE)},
     "switch": {"closed_when": required(LOGIC)},
     "conductor": {},
     "resistor": {"ohms": required(POSITIVE)},
     "lamp": {"watts": required(POSITIVE), "volts": required(POSITIVE)},
-    "relay": {"ohms": required(POSITIVE), "works_above_volts": required(POSITIVE)},
+    "relay": {
+        "ohms": required(POSITIVE),
+        "works_above_volts": required(POSITIVE),
+        "lets_go_below_volts": optional(POSITIVE),
+    },
     "motor": {"watts": required(POSITIVE), "volts": required(POSITIVE), "ohms": required(POSITIVE)},
     "thermal-fuse": {"rating_amps": required(POSITIVE)},
+    "horn": {"watts": required(POSITIVE), "volts": required(POSITIVE)},
+    "heater": {"watts": required(POSITIVE), "volts": required(POSITIVE)},
+    "gauge": {"watts": required(POSITIVE), "volts": required(POSITIVE)},
+    "sender": {"follows": required(To("control")), "ohms_at": required(MappingOf(Id(), POSITIVE))},
+    "diode": {},
     "unit": {
         "draws_amps": required(POSITIVE),
         "works_above_volts": required(POSITIVE),

@@ -54,7 +54,7 @@ def points(wiring: Wiring) -> dict[str, Point]:
                 for pin, node in zip(part.pins, sides, strict=True)
             ]
     for junction in schematic.junctions.values():
-        if junction.probe:
+        if junction.probe and junction.id not in schematic.beside:
             found.append(Point(junction.id, junction.id, (junction.id, ""), junction.title, junction.place))
     for ground in schematic.grounds.values():
         if ground.id in wiring.items:

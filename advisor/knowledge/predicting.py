@@ -15,8 +15,6 @@ from advisor.knowledge.compiled import supply_volts
 from advisor.knowledge.documents import Glance
 from advisor.knowledge.hypotheses import FaultSets
 from advisor.knowledge.readings import (
-    LOOKS,
-    RUNS,
     bins,
     clamp_amps,
     eye_light,
@@ -181,7 +179,7 @@ class Predictor:
         for load, look in glance.sees.items():
             share, spread = eye_light(solution.shown(load, self.volts)[:, None], self.tools["eye"])
             spread = _widened(share, spread, np.ones(1), solution, sets)
-            outcomes = RUNS if self.wiring.is_motor(load) else LOOKS
+            outcomes = self.wiring.scale(load)
             p = bins(share[:, 0], spread[:, 0], outcomes, replace(self.tools["eye"], slip=0.0), 1.0)
             chance *= p[:, [outcome.id for outcome in outcomes].index(look)]
         return chance

@@ -23,7 +23,7 @@ from advisor.circuit.netlist import ROTOR, Netlist, Unit
 from advisor.knowledge.catalogue import Setup
 from advisor.knowledge.documents import Symptom
 from advisor.knowledge.predicting import JUMPS_ABOUT
-from advisor.knowledge.readings import LOOKS, RUNS, bins, eye_light
+from advisor.knowledge.readings import bins, eye_light
 from advisor.knowledge.wiring import Cause, Wiring
 
 Bools = NDArray[np.bool_]
@@ -73,7 +73,7 @@ class Loops:
     def switchable(self, extra: Iterable[int] = ()) -> frozenset[str]:
         """Drivers that may be on: of units, and of relays whose coils may carry a current; `extra` conducts too."""
         index, relays = self.netlist.element_index, self.netlist.relays
-        on = self._outputs | {relay.driver for relay in relays}
+        on = self._outputs | {relay.driver for relay in relays} | set(self.netlist.diodes)
         while True:
             idle = {r.driver for r in relays if r.driver in on and not self._in_loop(index[r.coil], on, extra)}
             if not idle:
@@ -149,7 +149,7 @@ def _proof(wiring: Wiring, symptom: Symptom) -> Proof:
 
 def _of_dark(wiring: Wiring, load: str, look: str, *, blurred: bool) -> float:
     """Largest chance that a load without current looks so, with what a unit does that resets itself if `blurred`."""
-    outcomes, eye = RUNS if wiring.is_motor(load) else LOOKS, wiring.schematic.library.instruments["eye"]
+    outcomes, eye = wiring.scale(load), wiring.schematic.library.instruments["eye"]
     value, spread = eye_light(np.array([0.0, _LEAKS]), eye)
     spread = np.concatenate([spread, np.hypot(spread, JUMPS_ABOUT if blurred else 0.0)])
     p = bins(np.tile(value, 2), spread, outcomes, replace(eye, slip=0.0), 1.0)

@@ -28,8 +28,14 @@ from advisor.knowledge.notes import Notes, Reference, RefusedError
 from advisor.knowledge.yaml_nodes import YamlMap, YamlNode, YamlScalar
 
 FORMAT = "circuit/1"
-# What is seen of a lamp and heard of a motor, by the kind of the load.
-LOOKS: Mapping[str, tuple[str, ...]] = {"lamp": ("lit", "dim", "dark"), "motor": ("full", "slow", "stopped")}
+# What is seen, heard or felt of a load, by its kind.
+LOOKS: Mapping[str, tuple[str, ...]] = {
+    "lamp": ("lit", "dim", "dark"),
+    "motor": ("full", "slow", "stopped"),
+    "horn": ("loud", "faint", "silent"),
+    "heater": ("warm", "lukewarm", "cold"),
+    "gauge": ("full", "middle", "empty"),
+}
 
 
 @dataclass(frozen=True)
@@ -98,7 +104,7 @@ class SpareNumber:
         return number
 
 
-LOOK = Choice(tuple(look for looks in LOOKS.values() for look in looks))
+LOOK = Id()  # which looks a load has is told by its type, so they are checked with the references
 SEEN = Seen()
 NORMAL = Record(
     Normal,

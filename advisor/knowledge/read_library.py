@@ -27,7 +27,10 @@ from advisor.knowledge.notes import Notes, RefusedError
 from advisor.knowledge.yaml_nodes import YamlMap, YamlNode, YamlScalar
 
 FORMAT = "parts/1"
-KINDS = ("source", "fuse", "switch", "conductor", "resistor", "lamp", "unit", "relay", "motor", "thermal-fuse")
+KINDS = (
+    *("source", "fuse", "switch", "conductor", "resistor", "lamp", "unit", "relay", "motor", "thermal-fuse"),
+    *("horn", "heater", "gauge", "sender", "diode"),
+)
 # Types that stand behind wires, splices, grounds and cavities, which name no type of their own.
 IMPLICIT_TYPES = ("wire", "splice", "ground", "contact")
 
@@ -57,7 +60,7 @@ EFFECTS: Mapping[str, Rows] = {
 KINDS_WITH: Mapping[str, tuple[str, ...]] = {
     "dead": ("unit", "relay"),
     "output-off": ("unit",),
-    "output-on": ("unit", "relay"),
+    "output-on": ("unit", "relay", "diode"),
     "input-high": ("unit",),
     "seized": ("motor",),
     "drag": ("motor",),

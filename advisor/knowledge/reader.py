@@ -5,16 +5,28 @@ All problems of all files are raised together as one KnowledgeError.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 from advisor.errors import KnowledgeError, Problem
-from advisor.knowledge.documents import Address, Chart, Part, Schematic
+from advisor.knowledge.documents import Address, Chart, Schematic
+from advisor.knowledge.joining import schematic_of, undrawn_of
 from advisor.knowledge.library import Library
 from advisor.knowledge.links import Names, World, check_links, check_unique, names_of
+from advisor.knowledge.neighbours import Neighbour, with_neighbours
 from advisor.knowledge.notes import Notes, raise_problems, suggestion
-from advisor.knowledge.opening import FORMATS, Opened, beside, follow, is_file, named, open_file
+from advisor.knowledge.opening import (
+    FORMATS,
+    Opened,
+    beside,
+    follow,
+    is_file,
+    load_file,
+    named,
+    open_file,
+    other_format,
+)
 from advisor.knowledge.read_chart import FORMAT as CHART_FORMAT
 from advisor.knowledge.read_chart import chart_file
 from advisor.knowledge.read_circuit import FORMAT as CIRCUIT_FORMAT
@@ -30,6 +42,7 @@ from advisor.knowledge.read_tables import table_file
 from advisor.knowledge.read_vehicle import FORMAT as VEHICLE_FORMAT
 from advisor.knowledge.read_vehicle import VehicleFile, in_a_loop, vehicle_file
 from advisor.knowledge.roles import Roles, RolesFile
+from advisor.knowledge.sharing import in_common, trunk, used
 from advisor.knowledge.tables import TableFile, Tables
 from advisor.knowledge.yaml_nodes import YamlMap, YamlScalar, load_yaml
 
@@ -41,13 +54,20 @@ _LIBRARY_BESIDE_VEHICLES = "../library/parts.yaml"
 
 @dataclass(frozen=True)
 class _Group:
-    """A circuit with everything that it follows, linked and checked."""
+    """A circuit with everything that it follows, linked and checked; `spares` with the files that list them."""
 
     circuit: Opened
+    alone: World
     world: World
     charts: tuple[tuple[Opened, Chart], ...]
     files: tuple[Opened, ...]
-    spares: SparesFile
+    spares: tuple[list[Opened], SparesFile]
+
+    @property
+    def schematic(self) -> Schematic:
+        """The circuit with its vehicle, once it is known to have no problems."""
+        charts = (chart for _, chart in self.charts)
+        return schematic_of(self.world, charts, paths_of(self.files), self.spares[1].priced)
 
     def raise_problems(self) -> None:
         """Raise the problems of all files together, if there are any."""
@@ -81,7 +101,7 @@ def read_vehicle(path: Path) -> VehicleFile:
 
 
 def read_schematic(path: Path) -> Schematic:
-    """Read a circuit with its vehicle, the part library and the printed charts of the circuit.
+    """Read a circuit with its vehicle, the part library, its printed charts, and the circuits that it shares with.
 
     `files` of the result lists every file that the schematic was made from.
 
@@ -91,7 +111,11 @@ def read_schematic(path: Path) -> Schematic:
     """
     group = _read_group(open_file(path, CIRCUIT_FORMAT), _charts_of(path))
     group.raise_problems()
-    return _schematic(group)
+    own = group.schematic
+    try:
+        return with_neighbours(own, list(_neighbours(group)))
+    except ValueError as error:
+        raise KnowledgeError([Problem(str(path), 1, 1, str(error))]) from error
 
 
 def read_chart(path: Path) -> Chart:
@@ -139,7 +163,7 @@ def read_tables(path: Path) -> Tables:
     check_links(table.notes, _table_names(contents, world) | _spare_names(listed), world)
     files = (table, *((vehicle,) if vehicle else ()), library, *listed)
     raise_problems([opened.notes for opened in files])
-    schematic = replace(_undrawn(contents, world, files), spares=spares.priced)
+    schematic = undrawn_of(contents, world, paths_of(files), spares.priced)
     return Tables(schematic, contents.parts, contents.conditions, contents.symptoms, contents.tests)
 
 
@@ -176,7 +200,7 @@ def read_roles(path: Path) -> Roles:
     written = named(opened, "file")
     at = written.at if written else Address(str(path), 1, 1)
     return Roles(
-        _undrawn(contents, world, files),
+        undrawn_of(contents, world, paths_of(files), {}),
         contents.file,
         at,
         contents.parts,
@@ -249,11 +273,22 @@ def _read_group(circuit: Opened, charts: list[Opened]) -> _Group:
     """Read a circuit's vehicle, library and charts, and check what refers to what."""
     vehicle = follow(circuit, "vehicle", VEHICLE_FORMAT, usual=_VEHICLE_BESIDE_CIRCUITS)
     alone, library = _read_vehicle(vehicle) if vehicle else _nothing()
+    return _grouped(circuit, charts, alone, [*([vehicle] if vehicle else []), library], _spares_of(vehicle))
+
+
+def _grouped(
+    circuit: Opened,
+    charts: list[Opened],
+    alone: World,
+    followed: list[Opened],
+    listing: tuple[list[Opened], SparesFile],
+) -> _Group:
+    """Check a circuit and its charts against a vehicle and a library that have been read."""
     circuit.notes.part_kinds = alone.notes[0].part_kinds
     contents = circuit_file(circuit.root, circuit.notes)
     world = replace(alone, circuit=contents, notes=(*alone.notes, circuit.notes))
     check_unique(alone.notes[0], circuit.notes)
-    listed, spares = _spares_of(vehicle)
+    listed, spares = listing
     names = names_of(world) | _spare_names(listed)
     check_links(circuit.notes, names, world)
     read = [(opened, chart_file(opened.root, opened.notes)) for opened in charts]
@@ -261,7 +296,33 @@ def _read_group(circuit: Opened, charts: list[Opened]) -> _Group:
         steps = {} if "steps" in opened.notes.blind else {"step": Names(opened.notes.declared.get("steps", {}))}
         check_links(opened.notes, names | steps, world)
     found = tuple((opened, chart) for opened, chart in read if chart is not None)
-    return _Group(circuit, world, found, (circuit, *((vehicle,) if vehicle else ()), library, *charts, *listed), spares)
+    return _Group(circuit, alone, world, found, (circuit, *followed, *charts, *listed), (listed, spares))
+
+
+def _neighbours(group: _Group) -> Iterator[Neighbour]:
+    """Circuits in the same folder that share something fallible of the same vehicle.
+
+    Raises:
+        KnowledgeError: One of them has problems.
+
+    """
+    own, vehicle = group.circuit, group.world.vehicle
+    shared = used(vehicle, group.world.circuit, vehicle.chassis) - trunk(vehicle, vehicle.chassis)
+    for path in sorted(own.path.parent.glob("*.yaml")) if shared else ():
+        text = path.read_text(encoding="utf-8", errors="replace")
+        if path.resolve() == own.path.resolve() or not any(id in text for id in shared):
+            continue
+        opened = load_file(path)
+        if named(opened, "format") is None or other_format(opened, CIRCUIT_FORMAT):
+            continue
+        follows = named(opened, "vehicle")
+        if follows is None or beside(path, follows.text).resolve() != group.files[1].path.resolve():
+            continue
+        other = _grouped(opened, [], group.alone, list(group.files[1:3]), group.spares)
+        common = in_common(vehicle, group.world.circuit, other.world.circuit, vehicle.chassis)
+        if common:
+            other.raise_problems()
+            yield Neighbour(other.schematic, common)
 
 
 def _spares_of(vehicle: Opened | None) -> tuple[list[Opened], SparesFile]:
@@ -276,6 +337,11 @@ def _spares_of(vehicle: Opened | None) -> tuple[list[Opened], SparesFile]:
 def _spare_names(listed: Sequence[Opened]) -> dict[str, Names]:
     declared = [name for opened in listed for name in opened.notes.declared.get("spares", {})]
     return {"spare number": Names(declared)} if listed else {}
+
+
+def paths_of(files: Sequence[Opened]) -> tuple[str, ...]:
+    """Return where files are, each once, in order."""
+    return tuple(sorted({str(opened.path.resolve()) for opened in files}))
 
 
 def _nothing() -> tuple[World, Opened]:
@@ -312,35 +378,6 @@ def _belongs(chart: Opened, circuit: Path) -> bool:
     return target is None or not is_file(target) or target.resolve() == circuit.resolve()
 
 
-def _schematic(group: _Group) -> Schematic:
-    """Merge a circuit with its vehicle; the vehicle's items stand first."""
-    vehicle, circuit = group.world.vehicle, group.world.circuit
-    return Schematic(
-        id=circuit.id,
-        title=circuit.title,
-        vehicle_id=vehicle.id,
-        vehicle_title=vehicle.title,
-        controls=group.world.controls(),
-        places=vehicle.places,
-        reference=vehicle.reference,
-        chassis=vehicle.chassis,
-        live=vehicle.live,
-        junctions={**vehicle.junctions, **circuit.junctions},
-        connectors=group.world.connectors,
-        parts={**vehicle.parts, **circuit.parts},
-        wires={**vehicle.wires, **circuit.wires},
-        splices={**vehicle.splices, **circuit.splices},
-        grounds={**vehicle.grounds, **circuit.grounds},
-        normal=circuit.normal,
-        symptoms=circuit.symptoms,
-        repairs=circuit.repairs,
-        charts=tuple(replace(chart, circuit=circuit.id) for _, chart in group.charts),
-        library=group.world.library.complete(),
-        files=tuple(sorted({str(opened.path.resolve()) for opened in group.files})),
-        spares=group.spares.priced,
-    )
-
-
 def _check_places(table: Opened, contents: TableFile | RolesFile, world: World) -> None:
     """Report own places that the vehicle has already, and those that are inside of themselves."""
     places = {**world.vehicle.places, **contents.places}
@@ -362,34 +399,3 @@ def _table_names(contents: TableFile | RolesFile, world: World) -> dict[str, Nam
     }
     drawn = {kind: names for kind, names in names_of(world).items() if kind != "cause"}
     return drawn | dict(names for section, names in own.items() if section not in notes.blind)
-
-
-def _undrawn(contents: TableFile | RolesFile, world: World, files: tuple[Opened, ...]) -> Schematic:
-    """Join a file with its vehicle: places and controls of the vehicle, parts of the file, nothing drawn."""
-    vehicle, library = world.vehicle, world.library.complete()
-    own_types = {part.id: part.type for part in contents.parts.values()}
-    return Schematic(
-        id=contents.id,
-        title=contents.title,
-        vehicle_id=vehicle.id,
-        vehicle_title=vehicle.title,
-        controls=vehicle.controls,
-        places={**vehicle.places, **contents.places},
-        reference=vehicle.reference,
-        chassis=vehicle.chassis,
-        live=vehicle.live,
-        junctions={},
-        connectors={},
-        parts={
-            part.id: Part(part.id, part.id, part.title, part.place, {}, part.at) for part in contents.parts.values()
-        },
-        wires={},
-        splices={},
-        grounds={},
-        normal={},
-        symptoms={name: row.symptom for name, row in contents.symptoms.items()},
-        repairs=contents.repairs,
-        charts=(),
-        library=replace(library, types={**library.types, **own_types}),
-        files=tuple(sorted({str(opened.path.resolve()) for opened in files})),
-    )

@@ -242,6 +242,14 @@ LOOKS = _ranges(("dark", "dark", DARK_BELOW), ("dim", "dim", LIT_ABOVE), ("lit",
 """What an eye says of a lamp, by its share of normal light."""
 RUNS = _ranges(("stopped", "stopped", STOPPED_BELOW), ("slow", "slow", FULL_ABOVE), ("full", "full speed", np.inf))
 """What an ear says of a motor, by its share of rated speed."""
+SOUNDS = _ranges(("silent", "silent", 0.05), ("faint", "faint", 0.6), ("loud", "loud", np.inf))
+"""What an ear says of a horn, by its share of usual power: common practice, no source."""
+WARMTH = _ranges(("cold", "cold", 0.1), ("lukewarm", "lukewarm", 0.75), ("warm", "warm", np.inf))
+"""What a hand says of a heated surface, by its share of usual power: common practice, no source."""
+POINTER = _ranges(("empty", "at empty", 0.1), ("middle", "in the middle", 0.58), ("full", "at full", np.inf))
+"""Where a heated-strip gauge points, by its share of the power at full: it bends as it is heated."""
+SCALES = {"lamp": LOOKS, "motor": RUNS, "horn": SOUNDS, "heater": WARMTH, "gauge": POINTER}
+"""What is seen, heard or felt of a load, by its kind, from nothing up."""
 
 
 JUMPS = Outcome("jumps", "jumps about, never settles", np.inf, np.inf)
@@ -254,9 +262,9 @@ def outcomes_for(test: Test, normal: float, limits: dict[str, float], supply_vol
     """The few named ranges of a test, from its normal value [V, A, ohm] and the drop limits [V]."""
     if test.kind == "inspect":
         return DAMAGE
-    if test.observed.motor:
-        return RUNS
-    ranges = {"": lambda _: LOOKS, "ohm": _ohm_outcomes, "A": _amp_outcomes}
+    if test.observed.load:
+        return SCALES[test.observed.kind]
+    ranges = {"ohm": _ohm_outcomes, "A": _amp_outcomes}
     named = ranges[test.unit](normal) if test.unit in ranges else _volt_outcomes(test, normal, limits, supply_volts)
     return (*named, JUMPS) if test.unit in WANDERING else named
 

@@ -39,7 +39,7 @@ class Scene:
 
 @dataclass(frozen=True)
 class Load:
-    """What a lamp or motor does: voltage [V], current [A], light or speed as a share of normal, how it looks."""
+    """What a load does: voltage [V], current [A], light or speed as a share of normal, how it looks."""
 
     volts: float
     amps: float
@@ -186,7 +186,8 @@ def _sets(changes: Sequence[Change]) -> FaultSets:
 
 def _loads(run: Predictor, solution: Solution) -> dict[str, Load]:
     loads = {}
-    for index in solution.netlist.of_kind(*BENT):
+    powered = [e.id for e in solution.netlist.elements if run.wiring.load_kind(e.id) in ("horn", "heater", "gauge")]
+    for index in (*solution.netlist.of_kind(*BENT), *(solution.netlist.element_index[id] for id in powered)):
         load = solution.netlist.elements[index].id.removesuffix(ROTOR)
         ends = solution.netlist.elements[solution.netlist.element_index[load]].a, solution.netlist.elements[index].b
         volts = solution.at(ends[0])[0] - solution.at(ends[1])[0]

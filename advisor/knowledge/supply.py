@@ -122,7 +122,7 @@ def exponent(test: Test) -> float:
     """The power of the supply with which a test's reading goes: ohms and looks for damage do not."""
     if test.observed.parts or test.unit == "ohm":
         return 0.0
-    return LIGHT_EXPONENT if test.observed.lamp else 1.0
+    return {"lamp": LIGHT_EXPONENT, "motor": 1.0}.get(test.observed.kind, 2.0 if test.observed.load else 1.0)
 
 
 def drifted(minutes: float) -> float:

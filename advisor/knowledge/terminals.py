@@ -72,7 +72,9 @@ def _series(wiring: Wiring, part: str, pin: str, *, feeding: bool) -> frozenset[
     start = wiring.sides[pin][1] if pin in wiring.sides else pin
     supply, ground = wiring.supply, {wiring.netlist.reference, wiring.schematic.chassis}
     goal, stops = (supply, ground) if feeding else (wiring.netlist.reference, {supply})
-    drawn = [e for e in wiring.netlist.elements if e.ohms != OPEN and not _belongs(e, part)]
+    beside = wiring.schematic.beside  # a neighbour's loads are no way to a rail
+    own = [e for e in wiring.netlist.elements if e.id.partition("/")[0] not in beside]
+    drawn = [e for e in own if e.ohms != OPEN and not _belongs(e, part)]
     elements = [e for e in drawn if not {e.a, e.b} & stops]
     if not _reaches(elements, start, goal):
         return frozenset()

@@ -6,17 +6,19 @@ connector has `X31/1/a` and `X31/1/b`.  The contact between the two sides is its
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+import math
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
+from advisor.circuit.lamp import rated_ohms
 from advisor.circuit.logic import Expression, parse
 from advisor.circuit.netlist import (
     OPEN,
     ROTOR,
-    Change,
     Element,
     Input,
     Netlist,
@@ -26,18 +28,20 @@ from advisor.circuit.netlist import (
     lamp_element,
     motor_elements,
 )
-from advisor.knowledge.catalogue import Setup
+from advisor.knowledge.catalogue import Outcome, Setup
 from advisor.knowledge.documents import Part, Schematic
-from advisor.knowledge.library import Cells, FaultMode, Library, PartType
+from advisor.knowledge.effects import Variants, variants
+from advisor.knowledge.library import FaultMode, PartType
+from advisor.knowledge.readings import SCALES
+from advisor.knowledge.shortening import shortened
 
-Variants = tuple[tuple[Change, ...], ...]
 LEVELS = ("low", "high")
 JUMPER = "jumper"
 TEST_LAMP = "test-lamp"
 _PIN_OHMS = 0.05
 """Resistance of a unit's supply and input pins inside the case [ohm]: small beside what they feed."""
-_LOCKED_OHMS = 1e-3
-"""What stands for the missing back-EMF of a motor that cannot turn [ohm]: small beside any winding."""
+DIODE_VOLTS, DIODE_OHMS = 0.7, 0.05
+"""Forward voltage [V] and resistance [ohm] of a silicon rectifier diode at its current: common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -82,6 +86,11 @@ class Wiring:
     items: Mapping[str, Item]
     causes: tuple[Cause, ...]
 
+    @cached_property
+    def followers(self) -> tuple[Part, ...]:
+        """Senders and sources, whose resistance or force follows a control."""
+        return tuple(part for part in self.schematic.parts.values() if part.follows)
+
     @property
     def supply(self) -> str:
         """Node of the battery's positive post."""
@@ -92,12 +101,26 @@ class Wiring:
         return {name: when.get(name, values[0]) for name, values in self.schematic.controls.items()}
 
     def is_motor(self, load: str) -> bool:
-        """Whether a load turns; otherwise it is a lamp."""
+        """Whether a load turns."""
         return load + ROTOR in self.netlist.element_index
+
+    def load_kind(self, id: str) -> str:
+        """The kind of a part, by which it is watched; the test lamp is a lamp, what is no part has none."""
+        part = self.schematic.parts.get(id)
+        if part is None:
+            return "lamp" if id == TEST_LAMP else ""
+        return self.schematic.library.types[part.type].kind
+
+    def scale(self, load: str) -> tuple[Outcome, ...]:
+        """What a person may say of a load, from nothing up."""
+        return SCALES[self.load_kind(load)]
 
     def under(self, setup: Setup) -> Netlist:
         """The netlist with switches set, connectors apart, fuses pulled, a fused jumper and a test lamp in place."""
         ohms = {name: OPEN for name, closed in self.switches.items() if not closed.holds(setup.settings)}
+        ohms |= {p.id: p.ohms_at[setup.settings[p.follows]] for p in self.followers if p.ohms_at}
+        share = {p.id: p.volts_at[setup.settings[p.follows]] / (p.volts or 1.0) for p in self.followers if p.volts_at}
+        volts = {e.id: e.volts * share[e.id] for e in self.netlist.elements if share.get(e.id, 1.0) != 1.0}
         ohms |= {contact: OPEN for connector in setup.unplug for contact in self.contacts[connector]}
         extra = []
         if setup.jumper is not None:
@@ -106,7 +129,7 @@ class Wiring:
         if setup.lamp is not None:
             tool = self.schematic.library.instruments[TEST_LAMP]
             extra.append(lamp_element(TEST_LAMP, *setup.lamp, watts=tool.watts or 0.0, volts=tool.volts or 0.0))
-        return replace(self.netlist.altered(ohms, extra), settings=setup.settings)
+        return replace(self.netlist.altered(ohms, extra, volts), settings=setup.settings)
 
 
 class _Builder:
@@ -120,15 +143,21 @@ class _Builder:
         self.switches: dict[str, Expression] = {}
         self.sides: dict[str, tuple[str, str]] = {}
         self.items: dict[str, Item] = {}
-        self.shunts: dict[str, Part] = {}
+        self.diodes: list[str] = []
 
     def add(self, id: str, kind: str, a: str, b: str, ohms: float, **more: float) -> None:
         """Add an element."""
         self.elements.append(Element(id, kind, a, b, ohms, **more))
 
     def item(self, id: str, type: str, title: str, place: str, price: float | None = None) -> None:
-        """Note something that can fail."""
+        """Note something that can fail; what is drawn for a neighbour's sake is good."""
+        if self.is_beside(id):
+            return
         self.items[id] = Item(id, self.library.types[type], title, place, price)
+
+    def is_beside(self, id: str) -> bool:
+        """Whether something is drawn for a neighbour's sake."""
+        return id.partition("/")[0] in self.schematic.beside
 
     def pin_node(self, reference: str) -> str:
         """The node of a part's pin: a plug's pin sits on the device side of its contact."""
@@ -158,6 +187,12 @@ class _Builder:
             rated = {"watts": part.watts or 0.0, "volts": part.volts or 0.0, "winding_ohms": ohms or 0.0}
             self.elements += motor_elements(part.id, a, b, **rated)
             self.add(f"{part.id}/locked", "conductor", f"{part.id}/inner", b, OPEN)
+        elif kind in {"horn", "heater", "gauge"}:
+            self.add(part.id, "conductor", a, b, rated_ohms(part.watts or 0.0, part.volts or 0.0))
+        elif kind == "sender":
+            self.add(part.id, "conductor", a, b, next(iter(part.ohms_at.values())))
+        elif kind == "diode":
+            self.diode(part.id, *(self.pin_node(part.pins[pin]) for pin in ("anode", "cathode")))
         elif kind == "source":
             self.add(part.id, "source", a, b, ohms or 0.0, volts=part.volts or 0.0)
         elif kind in {"fuse", "thermal-fuse"}:
@@ -168,6 +203,14 @@ class _Builder:
         if kind == "switch":
             self.switches[part.id] = parse(part.closed_when or "", self.schematic.controls)
 
+    def diode(self, id: str, anode: str, cathode: str) -> None:
+        """Add a diode: the force of its junction, and a path that conducts one way only."""
+        inner = f"{id}/inner"
+        self.add(id, "source", anode, inner, DIODE_OHMS / 2.0, volts=DIODE_VOLTS)
+        self.add(f"{id}/driver", "driver", inner, cathode, DIODE_OHMS / 2.0)
+        self.add(f"{id}/short", "conductor", anode, cathode, OPEN)
+        self.diodes.append(f"{id}/driver")
+
     def relay(self, part: Part) -> None:
         """Add a relay: its coil from 86 to 85, and its contacts from 30 to 87, half of their resistance switched."""
         node = {pin: self.pin_node(reference) for pin, reference in part.pins.items()}
@@ -176,7 +219,8 @@ class _Builder:
         self.add(part.id, "conductor", node["30"], inner, half)
         self.add(f"{part.id}/driver", "driver", inner, node["87"], half)
         self.add(f"{part.id}/short", "conductor", inner, node["87"], OPEN)
-        self.relays.append(Relay(part.id, f"{part.id}/coil", part.works_above_volts or 0.0, f"{part.id}/driver"))
+        limits = part.works_above_volts or 0.0, f"{part.id}/driver", part.lets_go_below_volts or math.inf
+        self.relays.append(Relay(part.id, f"{part.id}/coil", *limits))
 
     def unit(self, part: Part) -> None:
         """Add a control unit: its feed, own draw, inputs with pull-ups, and drivers."""
@@ -231,7 +275,7 @@ def _contacts(builder: _Builder) -> dict[str, list[str]]:
     faulty_wires = [w for w in schematic.wires.values() if not w.assumed_good]
     used = {r for p in schematic.parts.values() for r in p.pins.values()}
     used |= {end for w in schematic.wires.values() for end in (w.start, w.end)}
-    suspect = {end for w in faulty_wires for end in (w.start, w.end)}
+    suspect = {end for w in faulty_wires if not builder.is_beside(w.id) for end in (w.start, w.end)}
     contacts: dict[str, list[str]] = {}
     for connector in schematic.connectors.values():
         wet = builder.library.exposures[schematic.places[connector.place].exposure].wet
@@ -255,7 +299,7 @@ def _wires(builder: _Builder) -> None:
     for wire in builder.schematic.wires.values():
         ohms = library.milliohm_per_metre[wire.gauge_mm2] * 1e-3 * wire.length_m
         builder.add(wire.id, "conductor", wire.start, wire.end, ohms)
-        if not wire.assumed_good:
+        if not wire.assumed_good and not builder.is_beside(wire.id):
             builder.shunts_of(wire.id, wire.start, wire.end)
             builder.item(wire.id, "wire", f"wire {wire.id} ({wire.colour}, {wire.start} to {wire.end})", wire.place)
     for splice in builder.schematic.splices.values():
@@ -278,19 +322,39 @@ def wire_up(schematic: Schematic) -> Wiring:
     _wires(builder)
     contacts = _contacts(builder)
     idle = [g for g in schematic.grounds if sum(g in (e.a, e.b) for e in builder.elements) < 2]
-    elements = tuple(e for e in builder.elements if e.id not in idle)
+    good = frozenset(e.id for e in builder.elements if builder.is_beside(e.id) and _plain(schematic, e))
+    elements = shortened([e for e in builder.elements if e.id not in idle], good, _fixed_nodes(schematic))
     items = {id: item for id, item in builder.items.items() if id not in idle}
-    netlist = Netlist(schematic.reference, elements, tuple(builder.units), {}, tuple(builder.relays))
+    relays, diodes = tuple(builder.relays), tuple(builder.diodes)
+    netlist = Netlist(schematic.reference, elements, tuple(builder.units), {}, relays, diodes)
     netlist.require_grounded()
     causes = tuple(
-        Cause(item.id, mode, variants)
+        Cause(item.id, mode, changes)
         for item in items.values()
         for mode in item.type.modes
-        if (variants := _variants(netlist, item, mode, schematic.library))
+        if (changes := variants(netlist, item, mode, schematic.library))
     )
-    frozen = {connector: tuple(ids) for connector, ids in contacts.items()}
+    frozen = {connector: tuple(ids) for connector, ids in contacts.items() if connector not in schematic.beside}
     frozen |= {e.id: (e.id,) for e in elements if e.kind == "fuse"}
     return Wiring(schematic, netlist, builder.switches, frozen, builder.sides, items, causes)
+
+
+def _plain(schematic: Schematic, element: Element) -> bool:
+    """Whether an element is a wire, a contact or a joint, and nothing besides."""
+    part = schematic.parts.get(element.id.partition("/")[0])
+    return element.kind == "conductor" and (part is None or schematic.library.types[part.type].kind == "conductor")
+
+
+def _fixed_nodes(schematic: Schematic) -> frozenset[str]:
+    """Nodes that keep their names: rails, and junctions and cavities that a probe may be put to."""
+    plugs = [plug for plug in schematic.connectors.values() if plug.id not in schematic.beside]
+    cavities = [f"{plug.id}/{cavity}{half}" for plug in plugs for cavity in plug.cavities for half in _HALVES]
+    named = [id for id in schematic.junctions if id not in schematic.beside]
+    return frozenset({schematic.reference, schematic.chassis, schematic.live, *named, *cavities})
+
+
+_HALVES = ("", "/device", "/a", "/b")
+"""What follows a cavity's name in that of a node."""
 
 
 def severity_cause(wiring: Wiring) -> NDArray[np.intp]:
@@ -302,40 +366,3 @@ def cause_part(wiring: Wiring) -> NDArray[np.intp]:
     """Index of the part of each cause, shape (C,)."""
     parts = {part: index for index, part in enumerate(wiring.items)}
     return np.array([parts[cause.part] for cause in wiring.causes], dtype=np.intp)
-
-
-def cell_ohms(cells: Cells) -> tuple[float, ...]:
-    """Centres of log-spaced resistance cells [ohm]."""
-    return tuple(float(ohms) for ohms in np.geomspace(cells.from_ohms, cells.to_ohms, cells.cells))
-
-
-def _variants(netlist: Netlist, item: Item, mode: FaultMode, library: Library) -> Variants:
-    """The changes of a fault mode, one list per severity."""
-    index = netlist.element_index
-
-    def on(*suffixes: str, kind: str = "set", value: float = OPEN) -> Variants:
-        """Changes of the elements that belong to the item and end in one of the suffixes."""
-        ids = [e.id for e in netlist.elements if e.id.startswith(item.id + "/") and e.id.endswith(suffixes)]
-        return (tuple(Change(index[id], kind, value) for id in ids),) if ids else ()
-
-    effects: dict[str, Callable[[], Variants]] = {
-        "open": lambda: ((Change(index[item.id], "set", OPEN),),),
-        "across": lambda: ((Change(index[item.id], "set", item.type.ohms or 0.0),),),
-        "series": lambda: ((Change(index[item.id], "add", mode.ohms or 0.0),),),
-        "series-cells": lambda: tuple((Change(index[item.id], "add", ohms),) for ohms in cell_ohms(library.cells)),
-        "leak-cells": lambda: tuple(v for ohms in cell_ohms(library.leakage) for v in on("/leak", value=ohms)),
-        "scale": lambda: ((Change(index[item.id], "scale", mode.factor or 1.0),),),
-        "to-ground": lambda: on("/ground", value=mode.ohms or 0.0),
-        "to-supply": lambda: on("/supply", value=mode.ohms or 0.0),
-        "dead": lambda: on("/feed", "/coil"),
-        "output-off": lambda: on("/driver"),
-        "output-on": lambda: on("/short", value=_driver_ohms(netlist, item)),
-        "input-high": lambda: on("/sense"),
-        "seized": lambda: on("/locked", value=_LOCKED_OHMS),
-        "drag": lambda: on(ROTOR, kind="scale", value=1.0 / (mode.factor or 1.0)),
-    }
-    return effects[mode.effect]()
-
-
-def _driver_ohms(netlist: Netlist, item: Item) -> float:
-    return next((e.ohms for e in netlist.elements if e.kind == "driver" and e.id.startswith(item.id + "/")), OPEN)

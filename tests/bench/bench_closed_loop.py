@@ -8,14 +8,14 @@ from __future__ import annotations
 import numpy as np
 from bench.setting import machine
 from closed_loop import faults, run, told
-from shipped_models import CIRCUITS
 
 import advisor
+from advisor.knowledge.shipped import shipped_circuits
 
 
 def main() -> None:
     """Print how every circuit went."""
-    for circuit in CIRCUITS:
+    for circuit in shipped_circuits():
         model = advisor.load(circuit)
         print(*told(circuit, run(model, faults(model), np.random.default_rng(1))), sep="\n", flush=True)
     print(machine())

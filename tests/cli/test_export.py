@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 from outside_engines import pyagrum
-from shipped_models import MODELS, small_model
+from shipped_models import TABLES, drawn, small_model
 
 import advisor
 from advisor.cli.export import export
@@ -14,6 +14,8 @@ from advisor.errors import UsageError
 from advisor.knowledge.prevalence import Vehicle
 from advisor.network.engine import posterior
 from advisor.network.findings import SymptomFinding
+
+MODELS = (*drawn("export"), *TABLES)
 
 
 @pytest.fixture(autouse=True)

@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from shipped_models import CIRCUITS, MODELS, small_model, usual_prior
+from shipped_models import TABLES, drawn, small_model, usual_prior
 
 from advisor.decision.advise import decide
 from advisor.decision.bench import groundwork
@@ -14,6 +14,9 @@ from advisor.network.engine import symptom_likelihood
 from advisor.network.findings import OutcomeFinding, RepairFinding, SymptomFinding
 from advisor.network.proving import MISREAD, RETURNS
 from advisor.network.worlds import AS_DESIGNED, NONE, SPECIALS, UNLISTED
+
+CIRCUITS = drawn("history")
+MODELS = (*CIRCUITS, *TABLES)
 
 
 def told(model, finding, h, states):

@@ -2,13 +2,13 @@
 
 import numpy as np
 import pytest
-from shipped_models import CIRCUITS, small_model, usual_prior
+from shipped_models import drawn, small_model, usual_prior
 
 from advisor.decision.testability import testability as graded
 from advisor.network.worlds import NONE, SPECIALS
 
 
-@pytest.mark.parametrize("circuit", CIRCUITS)
+@pytest.mark.parametrize("circuit", drawn("testability"))
 def test_no_more_is_found_than_single_outcomes_and_readings_tell(circuit):
     """Detection against a plain loop: some test's outcome or reading tells a fault from the sound circuit."""
     model = small_model(circuit)

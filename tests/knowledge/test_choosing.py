@@ -4,13 +4,15 @@ from itertools import combinations
 
 import numpy as np
 import pytest
-from shipped_models import CIRCUITS, small_model
+from shipped_models import drawn, small_model
 
 from advisor.knowledge.choosing import Sieve, choose, whole_places
 from advisor.knowledge.hypotheses import blocks, coarse_rows, levels
 from advisor.knowledge.prevalence import place_events
 from advisor.network.events import PlaceEvent
 from advisor.network.worlds import SPECIALS
+
+CIRCUITS = drawn("choosing")
 
 # Nine causes of seven parts, one cause in three severities; an event at three of the parts; two symptoms, one proved.
 PART = np.array([0, 0, 1, 2, 3, 4, 5, 6, 6])

@@ -2,11 +2,13 @@
 
 import numpy as np
 import pytest
-from shipped_models import CIRCUITS, small_model, usual_prior
+from shipped_models import drawn, small_model, usual_prior
 
 from advisor.decision.advise import decide
 from advisor.knowledge.readings import wanders
 from advisor.network.findings import OutcomeFinding, SymptomFinding
+
+CIRCUITS = drawn("jumps")
 
 
 @pytest.mark.parametrize(("wander", "chance"), [(0.0, 0.0), (0.45, 0.484), (3.78, 0.934)])

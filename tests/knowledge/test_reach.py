@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from networks import battery, driver, netlist, resistor
 from oracles import two_ways_by_removal
-from shipped_models import CIRCUITS, small_model
+from shipped_models import drawn, small_model
 
 from advisor.circuit.logic import parse
 from advisor.circuit.netlist import OPEN, Change, Input, Output, Unit
@@ -14,6 +14,8 @@ from advisor.circuit.solve import solve
 from advisor.knowledge.library import FaultMode
 from advisor.knowledge.reach import Loops, proofs, two_ways
 from advisor.knowledge.wiring import Cause
+
+CIRCUITS = drawn("reach")
 
 
 @pytest.mark.parametrize("seed", range(200))
@@ -91,6 +93,12 @@ def test_an_output_counts_where_its_condition_can_hold(condition, able):
     assert Loops(circuit, ()).carry(circuit.element_index["lamp"]) is able
 
 
+NOTHING_PROVED = {
+    "reversing-lamps": "where G6 is open the fuel gauge's current finds a way through the lamps; not enough"
+}
+"""Circuits without a symptom that needs a fault of its own: the drawing alone does not say how little flows."""
+
+
 @pytest.mark.parametrize("circuit", CIRCUITS)
 def test_no_solved_hypothesis_shows_what_is_proved_impossible(circuit):
     """Under every enumerated set without a needed cause, the symptom is no likelier than its ceiling."""
@@ -104,4 +112,4 @@ def test_no_solved_hypothesis_shows_what_is_proved_impossible(circuit):
         if not proof.needs.all():
             able = model.worlds.holds[:, proof.needs].any(axis=1)
             assert model.compiled.presence[able, symptom].max() > 0.9
-    assert proved > 0
+    assert proved > 0 or circuit in NOTHING_PROVED

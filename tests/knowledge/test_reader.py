@@ -44,11 +44,13 @@ def broken(models: Path, file: str, old: str, new: str) -> list[str]:
 
 
 def test_controls_have_ignition_first(belt: Schematic) -> None:
-    """The vehicle's ignition stands before the circuit's own controls, values in the order of the file."""
+    """The vehicle's controls stand before the circuit's own, a neighbour's last, its values at rest first."""
     assert list(belt.controls.items()) == [
         ("ignition", ("run", "off")),
+        ("engine", ("stopped", "running")),
         ("belt", ("unfastened", "fastened")),
         ("timer", ("reminding", "prove-out", "elapsed")),
+        ("blower", ("off", "one", "two", "three", "four")),
     ]
 
 
@@ -96,8 +98,9 @@ def test_only_the_circuits_own_charts_are_read(belt: Schematic) -> None:
 
 
 def test_files_are_those_that_it_was_made_from(models: Path) -> None:
-    """Files lists circuit, vehicle, library and chart as absolute paths in order."""
-    expected = sorted(str((models / file).resolve()) for file in (LIBRARY, VEHICLE, BELT, BELT_CHART))
+    """Files lists circuit, vehicle, library, chart and neighbours as absolute paths in order."""
+    files = (LIBRARY, VEHICLE, BELT, BELT_CHART, BELT.replace("belt-reminder", "blower"))
+    expected = sorted(str((models / file).resolve()) for file in files)
     assert list(read_schematic(models / BELT).files) == expected
 
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from calibration import Judged, calibration_error, floor, gap, judged
-from shipped_models import CIRCUITS
+from shipped_models import drawn
 from twin_faults import Fault, FaultSets
 from twin_vehicles import Fleet, Riches, Twin
 
@@ -15,6 +15,8 @@ import advisor
 from advisor.circuit.solve import solve
 from advisor.knowledge.catalogue import Setup
 from advisor.network.worlds import NONE, SPECIALS
+
+CIRCUITS = drawn("calibration")
 
 VEHICLES, BY_ADVICE = 300, 0.2
 ERRORS, SHARE = 3.5, 0.03

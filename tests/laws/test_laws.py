@@ -4,12 +4,14 @@ from collections.abc import Callable
 
 import numpy as np
 import pytest
-from shipped_models import MODELS, random_findings, small_model, usual_prior
+from shipped_models import TABLES, drawn, random_findings, small_model, usual_prior
 
 from advisor.decision.advice import Costs
 from advisor.decision.bench import Bench
 from advisor.network.engine import Evidence, posterior
 from advisor.network.worlds import AS_DESIGNED, NONE, SPECIALS
+
+MODELS = (*drawn("laws"), *TABLES)
 
 CASES = range(8)
 LAWS: dict[str, Callable[[str], None]] = {}

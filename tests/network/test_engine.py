@@ -7,7 +7,7 @@ from math import prod
 import numpy as np
 import pytest
 from oracles_network import shares
-from shipped_models import CIRCUITS, MODELS, random_findings, small_model, usual_prior
+from shipped_models import TABLES, drawn, random_findings, small_model, usual_prior
 from tables import seen, table_worlds
 
 from advisor.decision.advise import decide
@@ -22,6 +22,9 @@ from advisor.network.findings import OutcomeFinding, ReadingFinding, SymptomFind
 from advisor.network.nodes import restricted
 from advisor.network.priors import prior
 from advisor.network.worlds import AS_DESIGNED, NONE, SPECIALS, UNLISTED
+
+CIRCUITS = drawn("engine")
+MODELS = (*CIRCUITS, *TABLES)
 
 INTAKE = IntakeShares(0.05, 0.04, 0.08)
 CASES = range(200)

@@ -4,12 +4,14 @@ import numpy as np
 import pytest
 from oracles_network import shared_likelihood
 from oracles_network import weights_of_evidence as by_definition
-from shipped_models import CIRCUITS, random_findings, small_model, usual_prior
+from shipped_models import drawn, random_findings, small_model, usual_prior
 from tables import complete_prior, table_worlds
 
 from advisor.network.engine import Evidence, posterior
 from advisor.network.leave_out import weights_of_evidence
 from advisor.network.shared import Shared
+
+CIRCUITS = drawn("leave out")
 
 TWO_PARTS = {"lamp": ("open", "weak"), "wire": ("open",)}
 SHARE = {"lamp/open": 0.1, "lamp/weak": 0.2, "wire/open": 0.25}

@@ -5,11 +5,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from oracles_network import shared_likelihood
-from shipped_models import CIRCUITS, random_findings, small_model, usual_prior
+from shipped_models import drawn, random_findings, small_model, usual_prior
 
 from advisor.network.engine import Evidence, posterior
 from advisor.network.findings import OutcomeFinding, ReadingFinding
 from advisor.network.shared import Shared, Turned, classes, together
+
+CIRCUITS = drawn("shared")
 
 
 def drawn(seed, hypotheses=7, states=4):

@@ -2,10 +2,12 @@
 
 import numpy as np
 import pytest
-from shipped_models import MODELS, random_findings, small_model, usual_prior
+from shipped_models import TABLES, drawn, random_findings, small_model, usual_prior
 
 from advisor.network.engine import posterior
 from advisor.network.tables import Groups, by_cause, cause_tables
+
+MODELS = (*drawn("tables"), *TABLES)
 
 
 @pytest.mark.parametrize("circuit", MODELS)

@@ -214,6 +214,14 @@ def _drivers_off(solution: Solution, row: int, volts: np.ndarray) -> list[str]:
         ohms = solution.ohms[row, netlist.element_index[relay.coil]]
         # What the current is worth on a sound coil.
         margin = abs(volts[index[coil.a]] - volts[index[coil.b]]) * coil.ohms / ohms - relay.operates_above_volts
+        held = margin + relay.operates_above_volts - min(relay.lets_go_below_volts, relay.operates_above_volts)
+        if drivers[relay.driver] and margin < 0.0:
+            margin = held  # below what pulls it in it may only be held
         if abs(margin) >= EDGE_VOLTS and (margin > 0) != drivers[relay.driver]:
             found.append(f"{relay.driver} is {drivers[relay.driver]} at {margin} above its threshold")
+    for diode in netlist.diodes:
+        part = netlist.elements[netlist.element_index[diode]]
+        margin = volts[index[part.a]] - volts[index[part.b]]
+        if abs(margin) >= EDGE_VOLTS and (margin > 0) != drivers[diode]:
+            found.append(f"{diode} is {drivers[diode]} with {margin} V across it")
     return found

@@ -8,7 +8,7 @@ hypotheses: it judges a small network, and a few nodes of the shipped ones.
 import numpy as np
 import pytest
 from outside_engines import BIFReader, VariableElimination, pyagrum, through_interface
-from shipped_models import CIRCUITS, MODELS, apart, likelihoods, random_findings, small_model, usual_prior
+from shipped_models import TABLES, apart, drawn, likelihoods, random_findings, small_model, usual_prior
 from tables import table_worlds
 
 from advisor.network.bif import bif_text
@@ -17,6 +17,9 @@ from advisor.network.findings import OutcomeFinding, SymptomFinding
 from advisor.network.nodes import as_nodes, heaviest, restricted
 from advisor.network.pgmpy_export import to_pgmpy
 from advisor.network.priors import prior
+
+CIRCUITS = drawn("posteriors")
+MODELS = (*CIRCUITS, *TABLES)
 
 CASES = range(5)
 

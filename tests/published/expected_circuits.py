@@ -1,0 +1,259 @@
+"""What an experienced technician expects of each complaint before any test: shares of causes, and where to look first.
+
+Source: common practice, no source: one technician's estimates, from the trade's usual shares (contacts 18 %, worn
+switch 15, the load itself 18, wire in a flexing place 12, ground 12, relay 5, fixed loom 4, control unit 4, fuse 2),
+its location multipliers and its list of traps.  Written down before the models were first run, and frozen.  Where a
+model departs, the departure and its reason stand beside it: numbers are not bent.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Share:
+    """Share of a group of causes, named by part, plug or PART/MODE, right after a complaint.
+
+    `departs` is the frozen range of a model that departs from `expected`, with the reason.
+    """
+
+    circuit: str
+    symptom: str
+    name: str
+    group: Collection[str]
+    expected: tuple[float, float]
+    departs: tuple[float, float] | None = None
+    reason: str = ""
+
+
+@dataclass(frozen=True)
+class First:
+    """Beginnings of test ids of which one has to be among the first three tests."""
+
+    circuit: str
+    symptom: str
+    expected: tuple[str, ...]
+    departs: tuple[str, ...] = ()
+    reason: str = ""
+
+
+HORN_BUTTON = {"horn-button", "spiral", "X61", "X62", "W503", "W504", "W505", "W506"}
+HORN_GROUND = {"G1", "W510"}
+HORN_FEED = {"F14", "W501", "W502"}
+HORN_RELAY = {"K3", "X13"}
+HORNS = {"horn-low", "horn-high", "X71", "X72"}
+FAN_SWITCH = {"thermo-low", "thermo-high", "X81", "W604", "W605", "W606"}
+GRID = {"grid-upper", "grid-lower", "tab-feed", "tab-ground", "X91"}
+WINDOW_BOOT = {"X90", "W705", "W706", "W707", "W708"}
+WINDOW_CONTROL = {"window-unit", "window-button", "K9", "C30", "X93", "W701", "W702", "W703", "W704", "W709", "W710"}
+SENDER = {"sender", "X95"}
+GAUGE_WIRES = {"W803", "W804", "W805", "X96", "X97"}
+
+NO_START = "cranks-but-does-not-start"
+FUEL_FEED = {"fuel-pump", "pump-feed"}
+
+SHARES = [
+    Share("horn", "dead", "button, spiral and their wires", HORN_BUTTON, (0.30, 0.50)),
+    Share("horn", "dead", "ground on the bracket", HORN_GROUND, (0.12, 0.25)),
+    Share("horn", "dead", "relay and socket", HORN_RELAY, (0.08, 0.20)),
+    Share(
+        "horn",
+        "dead",
+        "both horns",
+        HORNS,
+        (0.03, 0.12),
+        (0.005, 0.03),
+        "two latent faults within two months at the rate of a load; shops see first horns that died "
+        "years ago, as with lamps",
+    ),
+    Share(
+        "horn",
+        "dead",
+        "fuse or its feed",
+        HORN_FEED,
+        (0.04, 0.15),
+        (0.02, 0.05),
+        "the fuse box sits in the dry and its wires are short; most of a range of high resistances still works a relay",
+    ),
+    Share(
+        "horn",
+        "one-silent",
+        "the horn and its plug",
+        {"horn-low", "X71", "W508"},
+        (0.80, 1.00),
+        (0.7, 0.83),
+        "a sixth goes to no fault, works as designed and faults that are not listed, which the estimate had left out",
+    ),
+    Share("horn", "faint", "ground on the bracket", HORN_GROUND, (0.35, 0.65)),
+    Share("horn", "always-on", "relay welded", {"K3/welded"}, (0.15, 0.45)),
+    Share("horn", "always-on", "button and spiral chafed to ground", HORN_BUTTON, (0.45, 0.80)),
+    Share("cooling-fan", "never-runs", "motor and its plug", {"fan-motor", "X80"}, (0.15, 0.35)),
+    Share(
+        "cooling-fan",
+        "never-runs",
+        "ground",
+        {"G1", "W609"},
+        (0.12, 0.30),
+        (0.28, 0.36),
+        "a hair above: both speeds need the ground alone, the relays, switches and the resistor are doubled",
+    ),
+    Share(
+        "cooling-fan",
+        "never-runs",
+        "fuses and their feeds",
+        {"F31", "F13", "W601", "W602"},
+        (0.05, 0.20),
+        (0.03, 0.07),
+        "a hair below: short wires in the fuse box, and shorts behind it are counted with their wires",
+    ),
+    Share(
+        "cooling-fan",
+        "low-dead",
+        "resistor and its plug",
+        {"fan-resistor", "X82"},
+        (0.25, 0.50),
+        (0.15, 0.25),
+        "the library counts a resistor as a third of three; an open resistor is .03 of a circuit's "
+        "faults, its plug's contacts weigh more",
+    ),
+    Share("cooling-fan", "low-dead", "thermo switch, airlock, its wires", FAN_SWITCH, (0.25, 0.50)),
+    Share("cooling-fan", "low-dead", "low relay", {"K7", "X14"}, (0.10, 0.25)),
+    Share(
+        "cooling-fan",
+        "high-dead",
+        "thermo switch and its wires",
+        FAN_SWITCH,
+        (0.40, 0.70),
+        (0.18, 0.32),
+        "ground, plugs and worn brushes that only slow the fan take the other half; the estimate had "
+        "thought of a dead high relay path alone",
+    ),
+    Share("cooling-fan", "runs-cold", "relay welded", {"K7/welded"}, (0.20, 0.50)),
+    Share(
+        "cooling-fan",
+        "runs-cold",
+        "thermo switch stuck or its wire to ground",
+        FAN_SWITCH,
+        (0.45, 0.80),
+        (0.36, 0.46),
+        "a hair below, with a sixth for no fault and faults that are not listed",
+    ),
+    Share(
+        "heated-rear-window",
+        "stays-cold",
+        "glass and tabs",
+        GRID,
+        (0.20, 0.40),
+        (0.06, 0.13),
+        "one half's grid alone does not chill both; tabs count a third of a load's share, and a ground "
+        "under the van eight times",
+    ),
+    Share(
+        "heated-rear-window",
+        "stays-cold",
+        "tailgate boot",
+        WINDOW_BOOT,
+        (0.15, 0.40),
+        (0.08, 0.16),
+        "two wires that flex at .04 of 8 times 15; the ground of the underbody outweighs them as its share is .12 of 2",
+    ),
+    Share("heated-rear-window", "stays-cold", "switch, unit and relay", WINDOW_CONTROL, (0.15, 0.40)),
+    Share(
+        "heated-rear-window",
+        "stays-cold",
+        "ground",
+        {"G6", "W711"},
+        (0.05, 0.20),
+        (0.28, 0.42),
+        "15 A make a tenth of an ohm felt: most of a range of high resistances leaves the glass cold; "
+        "location multiplier 8",
+    ),
+    Share("heated-rear-window", "stays-cold", "shared fuse", {"F12", "X5"}, (0.01, 0.08)),
+    Share(
+        "heated-rear-window",
+        "half-cold",
+        "grid lines of that half",
+        {"grid-upper"},
+        (0.85, 1.00),
+        (0.78, 0.83),
+        "nothing else does it; a sixth goes to no fault, works as designed and faults that are not listed",
+    ),
+    Share("heated-rear-window", "stays-on", "relay or unit", {"K9", "window-unit"}, (0.60, 0.95)),
+    Share("fuel-gauge", "reads-empty", "sender and its plug", SENDER, (0.25, 0.55)),
+    Share(
+        "fuel-gauge",
+        "reads-empty",
+        "wires and contacts",
+        GAUGE_WIRES,
+        (0.20, 0.45),
+        (0.12, 0.22),
+        "the plug at the tank is counted with the sender; what is left sits in sill and cabin",
+    ),
+    Share("fuel-gauge", "reads-empty", "ground at the rear", {"G6", "W806"}, (0.05, 0.25)),
+    Share("fuel-gauge", "reads-full", "sender", SENDER, (0.30, 0.65)),
+    Share("fuel-gauge", "reads-full", "wire to ground", {"W803", "W804", "W805"}, (0.30, 0.65)),
+    Share("fuel-gauge", "falls-with-pump", "ground shared with the pump", {"G6", "W806", "X95"}, (0.60, 0.98)),
+    Share(
+        NO_START,
+        "never-fires",
+        "fuel pump and its feed",
+        FUEL_FEED,
+        (0.25, 0.50),
+        (0.2, 0.28),
+        "a hair below: an empty tank and drowned plugs are counted per day, pump and feed by the part library's rates",
+    ),
+    Share(
+        NO_START,
+        "never-fires",
+        "crankshaft sensor and its plug",
+        {"crank-sensor"},
+        (0.12, 0.30),
+        (0.03, 0.08),
+        "a fifth of one circuit's faults; the estimate knows engines that eat these sensors, the rates do not",
+    ),
+    Share(NO_START, "never-fires", "ignition", {"coil", "plugs-and-leads"}, (0.05, 0.22)),
+    Share(NO_START, "never-fires", "immobiliser", {"immobiliser"}, (0.03, 0.15)),
+    Share(NO_START, "never-fires", "tank empty, whatever the gauge says", {"tank"}, (0.03, 0.15)),
+    Share(NO_START, "fires-and-dies", "immobiliser", {"immobiliser"}, (0.35, 0.75)),
+    Share(
+        NO_START,
+        "not-when-hot",
+        "crankshaft sensor",
+        {"crank-sensor"},
+        (0.40, 0.75),
+        (0.13, 0.25),
+        "a weak pump shows no complaint for sure and so counts as half a year in the van; and the rate as above",
+    ),
+    Share(
+        NO_START, "starts-late", "pressure lost while parked", {"pressure-valve", "pressure-regulator"}, (0.30, 0.65)
+    ),
+]
+
+FIRST = [
+    First("horn", "dead", ("look.", "volts.X13", "inspect.F14")),
+    First("horn", "one-silent", ("volts.X71", "volts.X72", "inspect.X71", "look.")),
+    First("horn", "faint", ("volts.G1", "volts.X71", "volts.X72", "look.fan-motor", "drop.")),
+    First("horn", "always-on", ("look.", "volts.X13")),
+    First("cooling-fan", "never-runs", ("look.", "volts.X80", "volts.X15", "volts.X14")),
+    First("cooling-fan", "low-dead", ("look.", "volts.X82", "volts.X14")),
+    First("cooling-fan", "high-dead", ("look.", "volts.X15", "volts.X81")),
+    First("cooling-fan", "runs-cold", ("look.", "volts.X14", "volts.X81")),
+    First(
+        "heated-rear-window",
+        "stays-cold",
+        ("look.", "volts.X91", "volts.X94"),
+        ("volts.X92", "lamp.X92"),
+        "the ground clip splits the way in two at the first step, as half of all causes lie behind it",
+    ),
+    First("heated-rear-window", "half-cold", ("look.", "inspect.grid", "volts.X91")),
+    First("heated-rear-window", "stays-on", ("look.", "volts.X94")),
+    First("fuel-gauge", "reads-empty", ("look.", "volts.X95", "volts.X96", "volts.X97")),
+    First("fuel-gauge", "reads-full", ("look.", "volts.X95", "volts.X96", "ohms.")),
+    First("fuel-gauge", "falls-with-pump", ("look.reverse-left", "look.grid", "volts.G6", "volts.X95")),
+    First(NO_START, "never-fires", ("pump-heard", "immobiliser-lamp", "revs-while-cranking")),
+    First(NO_START, "fires-and-dies", ("immobiliser-lamp",)),
+    First(NO_START, "not-when-hot", ("revs-while-cranking", "spark")),
+    First(NO_START, "starts-late", ("rail-pressure", "prime-twice")),
+]
