@@ -292,8 +292,8 @@ class Schematic:
     """One circuit with what it uses of the vehicle merged in, and with its neighbours.
 
     `controls` maps a control to its values, the first being the usual one.  `beside` are the ids of what is drawn for
-    the neighbours' sake and taken as good, `next_door` the neighbours' loads that are worth a look; `spares` is the vehicle's list
-    of numbers.
+    the neighbours' sake and taken as good, `next_door` the neighbours' loads that are worth a look; `spares` is the
+    vehicle's list of numbers.
     """
 
     id: str
