@@ -11,6 +11,7 @@ import numpy as np
 import advisor
 from advisor.cli.asked import aged
 from advisor.errors import UsageError
+from advisor.knowledge.network_model import NetworkModel
 from advisor.knowledge.prevalence import Vehicle
 from advisor.network.bif import bif_text
 from advisor.network.nodes import as_nodes, heaviest, names_map, restricted
@@ -39,6 +40,8 @@ def export(  # noqa: PLR0913, PLR0917  one argument per option
     """
     assert form == "bif"  # the only choice so far
     model = advisor.load(circuit)
+    if isinstance(model, NetworkModel):
+        raise UsageError(f"{circuit} is a model of a network, which is a file of its own already: {model.roles.file}")
     worlds, prior = model.worlds, model.prior(Vehicle(years, hours))
     kept = np.arange(len(worlds.members))
     remarks = [f"{model.schematic.title}, a vehicle of {years:g} years and {hours:g} hours, priors {model.priors}"]

@@ -27,12 +27,11 @@ def bearings_at(
     Trans. Inf. Theory 37, 1991).
     """
     found = []
-    scale, spread = model.axis.middle(belief.states)
     for id in among:
         turned = model.mirrored(id)
         if turned is None or turned.connector != connector:
             continue
-        sides = [belief.showing @ p.outcomes(scale, spread) for p in (model.predicted[id], turned.make())]
+        sides = model.either_side(id, belief.showing, belief.states)
         test, bits = model.tests[id], _divergence(*sides)
         right, mirrored = (test.outcomes[int(np.argmax(side))].label for side in sides)
         rank = (-round(bits / _ALIKE_BITS), test.condition != condition, test.minutes, id)

@@ -21,6 +21,7 @@ from advisor.network.tree.families import Discrete
 SHIPPED_ELSEWHERE = "pgmpy:"
 """What stands before the name of a network that comes with pgmpy."""
 _SECONDS = 600
+_KEEP_NETWORKS = 40
 
 
 def network_file(written: str, at: Address) -> Path:
@@ -82,6 +83,8 @@ def _keep(entry: Path, text: str) -> None:
         with os.fdopen(handle, "w", encoding="utf-8") as file:
             file.write(hashlib.sha256(text.encode()).hexdigest() + "\n" + text)
         os.replace(aside, entry)
+        for old in sorted(entry.parent.glob("network-*.json"), key=lambda file: file.stat().st_mtime)[:-_KEEP_NETWORKS]:
+            old.unlink()
     except OSError:
         return
 

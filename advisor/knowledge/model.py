@@ -127,6 +127,18 @@ class Model:
         found = self.predicted[test]
         return found.mirrored if isinstance(found, Predicted) else None
 
+    def either_side(self, test: str, belief: Floats, states: Floats) -> tuple[Floats, Floats]:
+        """P(outcome) of a test read rightly, and with its connector mirrored, shape (O,) each.
+
+        Raises:
+            KeyError: mirroring makes no difference to it.
+        """
+        found = self.predicted[test]
+        if not isinstance(found, Predicted) or found.mirrored is None:
+            raise KeyError(test)
+        at = self.axis.middle(states)
+        return found.expected(belief, *at), found.mirrored.make().expected(belief, *at)
+
     def _predicted(self, column: int, test: Test) -> Predicted:
         seen = [self.compiled.value[:, column], self.compiled.spread[:, column], self._jumps(column)]
         bent = float(self.compiled.bend[column]) if len(self.compiled.bend) else 0.0

@@ -33,7 +33,7 @@ from advisor.network.priors import Prior
 from advisor.network.tree.compiled import Tree, compile_tree
 from advisor.network.tree.evidence import Seen
 from advisor.network.tree.families import Discrete
-from advisor.network.tree.running import log_evidence, posteriors
+from advisor.network.tree.running import log_evidence, possible_posteriors
 from advisor.network.worlds import AS_DESIGNED, NONE, SPECIALS, UNLISTED, Worlds
 
 Floats = NDArray[np.float64]
@@ -124,6 +124,7 @@ class NetworkModel(TableModel):
     def marginals(self, belief: Posterior, findings: Sequence[Finding]) -> Marginals:
         """Shares of causes over the whole network, fault sets that are not enumerated included.
 
+        They are zero where the network cannot give the findings, which leaves them to what is unlisted.
         After a repair they are those of the enumerated sets, with bounds.
         """
         if any(isinstance(finding, RepairFinding) for finding in findings):
@@ -131,7 +132,7 @@ class NetworkModel(TableModel):
         steps = self._steps(findings)
         seen = Seen(self.tree.network, 1, likelihoods=_rows(steps[-1].seen if steps else {}, 1))
         nodes = list(dict.fromkeys(part.node for part in self.roles.parts.values()))
-        found = posteriors(self.tree, seen, nodes)
+        found = possible_posteriors(self.tree, seen, nodes)
         listed = (1.0 - 2.0 * ROOT_MASS) * float(np.exp(found.log_evidence[0]))
         joint = belief.weights * belief.evidence
         total = listed + float(joint[[AS_DESIGNED, UNLISTED]].sum())
@@ -183,11 +184,13 @@ class NetworkModel(TableModel):
     def _kept_logs(self, seen: Mapping[str, Floats]) -> Floats:
         """Log P(hypothesis, what was seen), shape (H,); the last few are kept."""
         key = tuple((node, given.tobytes()) for node, given in sorted(seen.items()))
-        if key not in self._logs:
-            if len(self._logs) >= _KEEP:
-                del self._logs[next(iter(self._logs))]
-            self._logs[key] = log_evidence(self.tree, self._with(seen))
-        return self._logs[key]
+        found = self._logs.get(key)
+        if found is None:
+            found = log_evidence(self.tree, self._with(seen))
+            self._logs[key] = found
+            for oldest in list(self._logs)[:-_KEEP]:
+                self._logs.pop(oldest, None)
+        return found
 
     @cached_property
     def _logs(self) -> dict[tuple[tuple[str, bytes], ...], Floats]:

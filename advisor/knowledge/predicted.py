@@ -121,6 +121,14 @@ class Predicted:
         block[UNLISTED] += self.quiet[UNLISTED] * (block[NONE] - block[UNLISTED])
         return block
 
+    def expected(self, belief: Floats, scale: float, spread: float) -> Floats:
+        """P(outcome) under a belief, shape (H,), as `outcomes` would give it: shape (O,)."""
+        rows = self._rows(scale, spread)
+        mass = np.bincount(self.row, belief, minlength=len(rows))
+        elsewhere = float(belief[UNLISTED] * self.quiet[UNLISTED])
+        found: Floats = mass @ rows + elsewhere * (rows[self.row[NONE]] - rows[self.row[UNLISTED]])
+        return found
+
     def _rows(self, scale: float, spread: float) -> Floats:
         """P(outcome | row) at one supply, shape (U, O)."""
         value, wide = (found[:, 0] for found in self.at(np.array([scale]), np.array([spread])))

@@ -65,3 +65,13 @@ def test_a_network_is_no_circuit():
     done = CliRunner().invoke(main, ["simulate", str(examples.WIN95), "--set", "ignition=run"])
     assert done.exit_code == 2
     assert "a model of a network" in done.output
+
+
+def test_a_network_is_a_file_already(monkeypatch, tmp_path):
+    """There is nothing to export, and the command says where the network stands."""
+    monkeypatch.setenv("ADVISOR_CACHE", str(examples.folder()))
+    output = tmp_path / "out.bif"
+    done = CliRunner().invoke(main, ["export", str(examples.WIN95), "--format", "bif", "-o", str(output)])
+    assert done.exit_code == 2
+    assert "pgmpy:win95pts" in done.output
+    assert not output.exists()

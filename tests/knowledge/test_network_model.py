@@ -208,6 +208,23 @@ def test_unknown_findings(pump):
     assert [problem.pointer for problem in caught.value.problems] == ["#/findings/1", "#/findings/2"]
 
 
+def test_what_the_network_cannot_give(tmp_path, cache):
+    """Findings that contradict each other in the network leave it to what is not listed."""
+    look = """  hot-look:
+    title: Touch it
+    node: Hot
+    place: bench
+    instrument: eye
+    minutes: 1
+    condition: running
+    outcomes: {cool: {states: ["no"], label: cool}, hot: {states: ["yes"], label: hot}}
+"""
+    model = load_model(written(tmp_path, ROLES + look), cache)
+    advice = decide(model, [HOT, OutcomeFinding("hot-look", "cool")], depth=1)
+    assert advice.unlisted == pytest.approx(1.0, abs=1e-12)
+    assert all(cause.probability == cause.high == 0.0 for cause in advice.causes)
+
+
 @pytest.mark.parametrize(
     ("old", "new", "said"),
     [
