@@ -19,6 +19,9 @@ from advisor.network.priors import Prior
 SWEPT = ("belt-reminder", "blower", "reversing-lamps")
 """Circuits over which every law is run; of the others each family of tests takes its own drawn one."""
 OTHERS = tuple(circuit for circuit in shipped_circuits() if circuit not in SWEPT)
+CIRCUITS = tuple(shipped_circuits())
+MODELS = tuple(shipped_models())
+"""All of them, for what is cheap once they are compiled small."""
 TABLES = tuple(model for model in shipped_models() if model not in shipped_circuits())
 
 

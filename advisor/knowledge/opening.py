@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -83,3 +84,8 @@ def is_file(path: Path) -> bool:
         return path.is_file()
     except OSError:
         return False
+
+
+def paths_of(files: Sequence[Opened]) -> tuple[str, ...]:
+    """Return where files are, each once, in order."""
+    return tuple(sorted({str(opened.path.resolve()) for opened in files}))

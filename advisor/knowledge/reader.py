@@ -26,6 +26,7 @@ from advisor.knowledge.opening import (
     named,
     open_file,
     other_format,
+    paths_of,
 )
 from advisor.knowledge.read_chart import FORMAT as CHART_FORMAT
 from advisor.knowledge.read_chart import chart_file
@@ -337,11 +338,6 @@ def _spares_of(vehicle: Opened | None) -> tuple[list[Opened], SparesFile]:
 def _spare_names(listed: Sequence[Opened]) -> dict[str, Names]:
     declared = [name for opened in listed for name in opened.notes.declared.get("spares", {})]
     return {"spare number": Names(declared)} if listed else {}
-
-
-def paths_of(files: Sequence[Opened]) -> tuple[str, ...]:
-    """Return where files are, each once, in order."""
-    return tuple(sorted({str(opened.path.resolve()) for opened in files}))
 
 
 def _nothing() -> tuple[World, Opened]:

@@ -29,7 +29,7 @@ def no_cases(tmp_path_factory):
 def shared_client(tmp_path_factory, no_cases):
     """Give a client for the tests of a module, each of which opens cases of its own."""
     cases = Store(str(shutil.copy(no_cases, tmp_path_factory.mktemp("shared") / "cases.sqlite")))
-    yield create_app(fakes.engine(), cases).test_client()
+    yield create_app(fakes.engine(), cases, Settings(rate=0.0)).test_client()
     cases.close()
 
 
@@ -38,14 +38,14 @@ def client(tmp_path, no_cases):
     """Give a client that never leaves the process, with cases in a file of its own."""
     path = shutil.copy(no_cases, tmp_path / "cases.sqlite")
     cases = Store(str(path))
-    yield create_app(fakes.engine(), cases).test_client()
+    yield create_app(fakes.engine(), cases, Settings(rate=0.0)).test_client()
     cases.close()
 
 
 @pytest.fixture
 def bench(store):
     """Give a client whose cases are in either database."""
-    return create_app(fakes.engine(), store).test_client()
+    return create_app(fakes.engine(), store, Settings(rate=0.0)).test_client()
 
 
 @pytest.fixture

@@ -56,7 +56,7 @@ def test_412_tells_what_changed(bench):
     assert add(bench, address, CLOSED, seen=f'"{body["version"]}"').status_code == 200
 
 
-@pytest.mark.parametrize("tag", ['""', '"1', 'W/"1"', '"nope"', '"0"', '"01"', '"99999999999999999999"'])
+@pytest.mark.parametrize("tag", ['""', 'W/"1"', '"nope"', '"0"', '"01"', '"99999999999999999999"'])
 def test_412_for_a_tag_that_is_no_version(bench, tag):
     """A weak or foreign tag matches nothing, and the whole journal is what has changed."""
     body = problem(add(bench, opened(bench), LIT, seen=tag), 412, "case-changed", "version", "changed")

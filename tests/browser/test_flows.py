@@ -83,6 +83,7 @@ def test_what_is_on_blocks_closing(tech):
 def test_a_wrong_reading_is_kept(tech):
     """What cannot be read is shown again with what is wrong, and taken once it is right."""
     tech.begin("Reversing lamps", "Both reversing lamps stay dark")
+    tech.pick("volts.X22-1.reverse")
     tech.page.locator("#reading").fill("1l.8")
     tech.tap("Enter")
     tech.page.wait_for_selector("text=Not written yet")
@@ -138,6 +139,7 @@ def test_the_keypad_types(browser, site):
     """On a phone the page's own keypad comes up with a minus, moves no answer, and its reading is taken."""
     tech = hand(browser, site)
     tech.begin("Reversing lamps", "Both reversing lamps stay dark")
+    tech.pick("volts.X22-1.reverse")
     before = tech.places()
     tech.page.locator("#reading").tap()
     for key in ("−", "0", ",", "0", "5", "delete the last digit", "4"):

@@ -30,7 +30,7 @@ def test_json_says_everything():
     assert document["nodes"]["C12/7"] == pytest.approx(12.6 * 94.9 / 1094.9, abs=0.02)
     assert document["currents"]["buckle-switch"] == pytest.approx(12.6 / 1094.9, rel=0.01)
     assert set(document["loads"]["belt-lamp"]) == {"volts", "amps", "share", "look"}
-    assert document["drivers"] == {"belt-unit/lamp": True}
+    assert document["drivers"]["belt-unit/lamp"] is True
     assert document["blown_fuses"] == []
     assert document["unsteady"] is False
     assert document["test"]["value"] == pytest.approx(document["nodes"]["C12/7"], abs=0.01)

@@ -221,11 +221,11 @@ def test_a_complaint_is_looked_at_where_it_was_reported(circuit):
 
 
 def test_a_complaint_that_is_not_there_is_not_chased():
-    """A blower reported dead at full turns slowly: what is left does not show that complaint, and no look follows.
+    """A blower reported dead turns slowly: what is left does not show that complaint, and no look follows.
 
     Before anybody has looked at the blower itself the same is not said.
     """
-    model, complaint = small_model("blower"), SymptomFinding("full-dead")
+    model, complaint = small_model("blower"), SymptomFinding("all-dead")
     slow = OutcomeFinding("look.blower-motor.four", "slow")
     assert decide(model, [complaint]).next.kind == "test"
     told = decide(model, [complaint, slow]).next

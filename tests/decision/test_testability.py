@@ -28,7 +28,7 @@ def test_no_more_is_found_than_single_outcomes_and_readings_tell(circuit):
     found = graded(model)
     assert found.detected == pytest.approx(seen / total, abs=1e-9)
     assert found.detected + sum(u.share for u in found.undetected) == pytest.approx(1.0)
-    assert 0.0 < found.isolated[0] <= found.isolated[1] <= found.isolated[2] <= 1.0
+    assert 0.0 < found.isolated[0] <= found.isolated[1] + 1e-12 <= found.isolated[2] + 2e-12 <= 1.0 + 3e-12
 
 
 def test_what_a_restraint_place_hides():

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from shipped_models import CIRCUITS, small_model
+from shipped_models import drawn, small_model
 
 from advisor.knowledge.documents import Address, Connector
 from advisor.knowledge.hypotheses import singles
@@ -22,7 +22,7 @@ def test_left_and_right_change_in_each_row(cavity, seen):
     assert mirrored_cavity(SIX, cavity) == seen
 
 
-@pytest.mark.parametrize("circuit", CIRCUITS)
+@pytest.mark.parametrize("circuit", drawn("mirrors"))
 def test_a_mirror_twice_is_none(circuit):
     """Whoever turns a mirrored lead once more is where the test meant it to be."""
     model = small_model(circuit)
@@ -52,7 +52,7 @@ def test_where_the_red_lead_is(test, connector, red):
         assert (mirror.observed and mirror.observed.red) == red
 
 
-@pytest.mark.parametrize("circuit", CIRCUITS)
+@pytest.mark.parametrize("circuit", drawn("mirrors"))
 def test_the_reading_is_that_of_the_mirrored_cavity(circuit):
     """The compiled readings of mirrored leads are those of a test that is put to the mirrored cavity on purpose."""
     model = small_model(circuit)

@@ -98,8 +98,9 @@ def test_only_the_circuits_own_charts_are_read(belt: Schematic) -> None:
 
 
 def test_files_are_those_that_it_was_made_from(models: Path) -> None:
-    """Files lists circuit, vehicle, library, chart and neighbours as absolute paths in order."""
-    files = (LIBRARY, VEHICLE, BELT, BELT_CHART, BELT.replace("belt-reminder", "blower"))
+    """Files lists circuit, vehicle, library, chart, neighbours and spare parts as absolute paths in order."""
+    blower, spares = BELT.replace("belt-reminder", "blower"), VEHICLE.replace("vehicle", "spares")
+    files = (LIBRARY, VEHICLE, BELT, BELT_CHART, blower, spares)
     expected = sorted(str((models / file).resolve()) for file in files)
     assert list(read_schematic(models / BELT).files) == expected
 

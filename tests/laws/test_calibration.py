@@ -45,10 +45,10 @@ def test_any_supply_is_one_row(model):
     changes = tuple(twin._changes(Fault((), NONE), float(volts), np.random.default_rng(0)) for volts in supplies)
     blown = np.zeros((3, len(model.wiring.netlist.of_kind("fuse"))), bool)
     fleet = Fleet((Fault((), NONE),) * 3, changes, supplies, blown)
-    setup = Setup(model.wiring.usual({}))
+    setup, battery = Setup(model.wiring.usual({})), model.wiring.netlist.elements[twin.source].id
     found, netlist = twin.solved(fleet, setup, ()), model.wiring.under(setup)
     for row, volts in enumerate(supplies):
-        elements = tuple(replace(e, volts=float(volts)) if e.kind == "source" else e for e in netlist.elements)
+        elements = tuple(replace(e, volts=float(volts)) if e.id == battery else e for e in netlist.elements)
         direct = solve(replace(netlist, elements=elements), [()])
         shared = [found.at(node)[row] for node in netlist.nodes]
         assert shared == pytest.approx(direct.volts[0], abs=1e-6)
