@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import TypeVar
 
 from advisor.knowledge.documents import Part, Schematic
+
+T = TypeVar("T")
 
 
 @dataclass(frozen=True)
@@ -50,8 +53,9 @@ class Graph:
     grounds: frozenset[str]
 
 
-def graph_of(schematic: Schematic) -> Graph:
-    """Read a schematic as symbols and joints; a junction that only joins two ends is drawn as a line."""
+def graph_of(drawn: Schematic) -> Graph:
+    """Read a circuit, without its neighbours, as symbols and joints; what only joins two ends is drawn as a line."""
+    schematic = _alone(drawn)
     joints, glyphs = _joints(schematic)
     symbols = {symbol.id: symbol for symbol in _symbols(schematic)} | glyphs
     joints = _without_plain_junctions(symbols, joints, schematic)
@@ -62,6 +66,24 @@ def graph_of(schematic: Schematic) -> Graph:
     sources = frozenset(p.id for p in schematic.parts.values() if _kind(schematic, p) == "source")
     grounds = frozenset(name for name, symbol in kept.items() if symbol.glyph in {"ground", "body"})
     return Graph(kept, tuple(joints), sources & kept.keys(), grounds)
+
+
+def _alone(schematic: Schematic) -> Schematic:
+    """The circuit without what is beside it for its neighbours' sake."""
+
+    def own(items: Mapping[str, T]) -> dict[str, T]:
+        """Those that the circuit itself draws."""
+        return {id: item for id, item in items.items() if id not in schematic.beside}
+
+    return replace(
+        schematic,
+        junctions=own(schematic.junctions),
+        connectors=own(schematic.connectors),
+        parts=own(schematic.parts),
+        wires=own(schematic.wires),
+        splices=own(schematic.splices),
+        grounds=own(schematic.grounds),
+    )
 
 
 def _kind(schematic: Schematic, part: Part) -> str:

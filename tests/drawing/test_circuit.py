@@ -175,3 +175,10 @@ def test_levels(share, step):
 def test_odds(share, words):
     """Shares are said in ten, small ones in a hundred."""
     assert odds(share) == words
+
+
+def test_neighbours_are_not_drawn(schematic):
+    """What stands beside a circuit only to be looked at next door is not in its drawing."""
+    drawn = set(layout(schematic).boxes)
+    assert drawn & set(schematic.parts)
+    assert not {name for name in drawn if name.split("/")[0] in schematic.beside}
