@@ -73,6 +73,14 @@ class Record(Generic[T]):
         """Return the value of a record without a name."""
         return self.read_named(node, notes, "", node.at)
 
+    def read_whole(self, node: YamlNode | None, notes: Notes) -> T | None:
+        """Return the value of a whole file, None where it cannot be read; nothing is then known of its sections."""
+        if node is not None:
+            with suppress(RefusedError):
+                return self.read(node, notes)
+        notes.blind.update(self.rows)
+        return None
+
     def read_named(self, node: YamlNode, notes: Notes, name: str, at: Address) -> T:
         """Return the value of the record that stands under the key `name`."""
         entries = self._by_row(node, notes)

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from contextlib import suppress
 
 from advisor.knowledge.documents import Address, Chart, ChartAnswer, ChartStep
 from advisor.knowledge.fields import Entries, Record, checked_only, optional, required
 from advisor.knowledge.kinds import Choice, Id, ListOf, Text, To
-from advisor.knowledge.notes import Notes, RefusedError
+from advisor.knowledge.notes import Notes
 from advisor.knowledge.yaml_nodes import YamlMap, YamlNode
 
 FORMAT = "chart/1"
@@ -109,8 +108,4 @@ CHART = Record(
 
 def chart_file(node: YamlNode | None, notes: Notes) -> Chart | None:
     """Read a chart; problems go to `notes`."""
-    if node is not None:
-        with suppress(RefusedError):
-            return CHART.read(node, notes)
-    notes.blind.update(CHART.rows)
-    return None
+    return CHART.read_whole(node, notes)

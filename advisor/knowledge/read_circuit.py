@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from contextlib import suppress
 from dataclasses import dataclass, field
 
 from advisor.knowledge.documents import (
@@ -24,7 +23,7 @@ from advisor.knowledge.documents import Settings as SettingsMap
 from advisor.knowledge.fields import Entries, Record, checked_only, optional, required
 from advisor.knowledge.items import Controls, Settings, item_rows
 from advisor.knowledge.kinds import Choice, Flag, Id, ListOf, MappingOf, Number, Text, To
-from advisor.knowledge.notes import Notes, Reference, RefusedError
+from advisor.knowledge.notes import Notes, Reference
 from advisor.knowledge.yaml_nodes import YamlMap, YamlNode, YamlScalar
 
 FORMAT = "circuit/1"
@@ -164,8 +163,4 @@ CIRCUIT = Record(
 
 def circuit_file(node: YamlNode | None, notes: Notes) -> CircuitFile:
     """Read a circuit's sections; problems go to `notes`, and what could not be read is left out."""
-    if node is not None:
-        with suppress(RefusedError):
-            return CIRCUIT.read(node, notes)
-    notes.blind.update(CIRCUIT.rows)
-    return CircuitFile()
+    return CIRCUIT.read_whole(node, notes) or CircuitFile()

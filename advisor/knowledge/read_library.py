@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from contextlib import suppress
 from dataclasses import dataclass, field
 
 from advisor.knowledge.fields import Entries, Record, Rows, Variant, checked_only, optional, required
@@ -23,7 +22,7 @@ from advisor.knowledge.library import (
     PlaceEventRate,
     RepairTemplate,
 )
-from advisor.knowledge.notes import Notes, RefusedError
+from advisor.knowledge.notes import Notes
 from advisor.knowledge.yaml_nodes import YamlMap, YamlNode, YamlScalar
 
 FORMAT = "parts/1"
@@ -371,11 +370,7 @@ LIBRARY = Record(
 
 def library_file(node: YamlNode | None, notes: Notes) -> LibraryFile:
     """Read a library's sections; problems go to `notes`, and what could not be read is left out."""
-    if node is not None:
-        with suppress(RefusedError):
-            return LIBRARY.read(node, notes)
-    notes.blind.update(LIBRARY.rows)
-    return LibraryFile()
+    return LIBRARY.read_whole(node, notes) or LibraryFile()
 
 
 def part_kinds(node: YamlNode | None) -> dict[str, str]:

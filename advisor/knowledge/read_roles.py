@@ -6,13 +6,12 @@ The chances stand in the network's own file; here stand titles, places, minutes,
 from __future__ import annotations
 
 from collections.abc import Mapping
-from contextlib import suppress
 
 from advisor.knowledge.documents import Address
 from advisor.knowledge.fields import Entries, Record, checked_only, optional, required
 from advisor.knowledge.kinds import Choice, Flag, Id, ListOf, Number, Text, To
 from advisor.knowledge.library import RepairTemplate
-from advisor.knowledge.notes import Notes, RefusedError
+from advisor.knowledge.notes import Notes
 from advisor.knowledge.read_circuit import REPAIR
 from advisor.knowledge.read_library import REPAIR_TEMPLATE
 from advisor.knowledge.read_tables import CONDITION
@@ -138,8 +137,4 @@ ROLES = Record(
 
 def roles_file(node: YamlNode | None, notes: Notes) -> RolesFile:
     """Read a roles file's sections; problems go to `notes`, and what could not be read is left out."""
-    if node is not None:
-        with suppress(RefusedError):
-            return ROLES.read(node, notes)
-    notes.blind.update(ROLES.rows)
-    return RolesFile()
+    return ROLES.read_whole(node, notes) or RolesFile()

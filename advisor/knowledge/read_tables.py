@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from contextlib import suppress
 from dataclasses import replace
 
 from advisor.knowledge.documents import Address, Symptom
@@ -15,7 +14,7 @@ from advisor.knowledge.fields import Entries, Record, checked_only, optional, re
 from advisor.knowledge.items import Settings
 from advisor.knowledge.kinds import Choice, Flag, Id, ListOf, MappingOf, Number, Text, To
 from advisor.knowledge.library import FaultMode, Hazard, PartType, RepairTemplate
-from advisor.knowledge.notes import Notes, RefusedError, suggestion
+from advisor.knowledge.notes import Notes, suggestion
 from advisor.knowledge.read_circuit import REPAIR
 from advisor.knowledge.read_library import RATES, REPAIR_TEMPLATE, Rates
 from advisor.knowledge.read_vehicle import PLACE
@@ -176,8 +175,4 @@ TABLE = Record(
 
 def table_file(node: YamlNode | None, notes: Notes) -> TableFile:
     """Read a table's sections; problems go to `notes`, and what could not be read is left out."""
-    if node is not None:
-        with suppress(RefusedError):
-            return TABLE.read(node, notes)
-    notes.blind.update(TABLE.rows)
-    return TableFile()
+    return TABLE.read_whole(node, notes) or TableFile()

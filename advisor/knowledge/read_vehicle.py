@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from contextlib import suppress
 from dataclasses import dataclass, field
 
 from advisor.knowledge.documents import Connector, Ground, Junction, Part, Place, Splice, Wire
 from advisor.knowledge.fields import Entries, Record, checked_only, optional, required
 from advisor.knowledge.items import Controls, item_rows
 from advisor.knowledge.kinds import Choice, Flag, Id, ListOf, Number, Text, To
-from advisor.knowledge.notes import Notes, RefusedError
+from advisor.knowledge.notes import Notes
 from advisor.knowledge.yaml_nodes import YamlMap, YamlNode
 
 FORMAT = "vehicle/1"
@@ -89,8 +88,4 @@ VEHICLE = Record(
 
 def vehicle_file(node: YamlNode | None, notes: Notes) -> VehicleFile:
     """Read a vehicle's sections; problems go to `notes`, and what could not be read is left out."""
-    if node is not None:
-        with suppress(RefusedError):
-            return VEHICLE.read(node, notes)
-    notes.blind.update(VEHICLE.rows)
-    return VehicleFile()
+    return VEHICLE.read_whole(node, notes) or VehicleFile()
