@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cache, cached_property, lru_cache
+from typing import Self
 
 import numpy as np
 from numpy.typing import NDArray
@@ -65,6 +66,7 @@ class Model:
         compiled: Predictions of every test under every hypothesis.
         knowledge: Content hash of every file read, "sha256:...".
         priors: Name of the release of priors.
+        factors: By what the release multiplies the library's rate of each cause, 1 where it says nothing.
     """
 
     schematic: Schematic
@@ -72,6 +74,24 @@ class Model:
     compiled: Compiled
     knowledge: str
     priors: str = PRIORS
+    factors: Mapping[str, float] = field(default_factory=dict)
+
+    def with_priors(self, name: str, factors: Mapping[str, float]) -> Self:
+        """The same knowledge under another release of priors; what was computed without priors is kept.
+
+        Raises:
+            KeyError: a factor is of a cause that this circuit does not have.
+            ValueError: a factor is not above zero.
+        """
+        strangers = factors.keys() - set(self.compiled.causes)
+        if strangers:
+            raise KeyError(", ".join(sorted(strangers)))
+        if not all(0.0 < factor < np.inf for factor in factors.values()):
+            raise ValueError("a factor of a rate must be above zero and finite")
+        other = replace(self, priors=name, factors=dict(factors))
+        own = {"priors", "factors", "_factors", "_priors"}
+        other.__dict__.update({key: value for key, value in self.__dict__.items() if key not in own})
+        return other
 
     @cached_property
     def tests(self) -> Mapping[str, Test]:
@@ -265,7 +285,13 @@ class Model:
     def prevalence(self, vehicle: Vehicle) -> Floats:
         """Expected faults of each severity present now, x, shape (V,)."""
         severities = slice(SPECIALS, SPECIALS + len(self.worlds.severity_cause))  # singles come first, in this order
-        return prevalence(self.wiring, notice_days(self.schematic, self.compiled.presence[severities]), vehicle)
+        library = prevalence(self.wiring, notice_days(self.schematic, self.compiled.presence[severities]), vehicle)
+        return library * self._factors[self.worlds.severity_cause]
+
+    @cached_property
+    def _factors(self) -> Floats:
+        """Of each cause, shape (C,)."""
+        return np.array([self.factors.get(cause, 1.0) for cause in self.compiled.causes])
 
     def prior(self, vehicle: Vehicle) -> Prior:
         """The root distribution for a vehicle's age and hours; the last few are kept."""
