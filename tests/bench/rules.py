@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from bench import rules_front, rules_rear
+from bench import rules_front, rules_rear, rules_rest, rules_supply
 from bench.rule_form import Rule, Way
 
 RULES: Mapping[str, Mapping[str, Rule]] = {
@@ -165,6 +165,8 @@ RULES: Mapping[str, Mapping[str, Rule]] = {
     },
     **rules_front.RULES,
     **rules_rear.RULES,
+    **rules_rest.RULES,
+    **rules_supply.RULES,
 }
 
 SOURCE_TO_LOAD: Mapping[str, Mapping[str, tuple[Way, str]]] = {
@@ -292,4 +294,6 @@ SOURCE_TO_LOAD: Mapping[str, Mapping[str, tuple[Way, str]]] = {
     },
     **rules_front.SOURCE_TO_LOAD,
     **rules_rear.SOURCE_TO_LOAD,
+    **rules_rest.SOURCE_TO_LOAD,
+    **rules_supply.SOURCE_TO_LOAD,
 }
