@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from journals import AT, journal, opened
 
-from advisor.cases.orders import COLUMNS, orders_csv, orders_of
+from advisor.cases.orders import COLUMNS, orders_csv, orders_of, with_comebacks
 from advisor.contract.event import PERSONAL
 from advisor.contract.order_cells import active, inert
 from advisor.store.records import CaseRow
