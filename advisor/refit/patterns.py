@@ -107,7 +107,8 @@ def _middle(name: str, edges: Sequence[float]) -> Callable[[pd.DataFrame], np.nd
 def _followed(orders: pd.DataFrame) -> np.ndarray:
     days = np.nan_to_num(_numbers(orders, "followed_days"), nan=0.0)
     band = np.clip(np.searchsorted(FOLLOWED_DAYS, days, side="right") - 1, 0, None)
-    return np.array(FOLLOWED_DAYS, dtype=np.int64).take(band)
+    followed: np.ndarray = np.array(FOLLOWED_DAYS).take(band)
+    return followed
 
 
 def _period(orders: pd.DataFrame) -> pd.Series:
