@@ -13,6 +13,7 @@ import click
 from rich.console import Console
 from rich.table import Table
 
+from advisor.cli.progress import progress_bar
 from advisor.engine import load, shipped_engine
 from advisor.errors import MissingExtraError, UsageError
 from advisor.knowledge.model import Model
@@ -48,6 +49,34 @@ def check(file: Path, mapping: Path | None, rejects: Path | None, as_json: bool)
     else:
         _print(read)
     return 1 if read.rejected or read.reasons else 0
+
+
+@orders.command("demo")
+@click.option("--seed", type=click.IntRange(0, 2**32 - 1), required=True, help="The same seed gives the same files.")
+@click.option("--orders", "count", type=click.IntRange(1, 200_000), default=5_000, show_default=True)
+@click.option("-o", "--output", type=FILE, default=Path("demo-orders.csv"), show_default=True, help="The CSV file.")
+def demo(seed: int, count: int, output: Path) -> None:
+    """Write invented orders of an invented fleet, messy as real ones, and beside them the truth as JSON.
+
+    They come from rates that differ from the handbook's by factors which the truth file tells.
+    """
+    _needs_analyst()
+    import numpy as np  # noqa: PLC0415 - loaded with the models
+
+    from advisor.knowledge.shipped import shipped_models  # noqa: PLC0415 - as above
+    from advisor.refit.demo import demo_orders  # noqa: PLC0415 - an extra that serving does without
+    from advisor.refit.demo_mess import spoiled  # noqa: PLC0415 - as above
+
+    progress = progress_bar()
+    made = demo_orders({name: load(name, progress=progress) for name in sorted(shipped_models())}, seed, count)
+    messy = spoiled(made.rows, np.random.default_rng([seed, count, 1]))
+    truth = {**made.truth, "planted": {str(line): reason for line, reason in messy.planted.items()}}
+    beside = output.with_name(f"{output.stem}-truth.json")
+    _write(output, messy.raw)
+    _write(beside, (json.dumps(truth, indent=1) + "\n").encode())
+    click.echo(
+        f"{output}: {len(made.rows):,} invented orders, {len(messy.planted)} rows spoiled; the truth is in {beside}"
+    )
 
 
 def _needs_analyst() -> None:

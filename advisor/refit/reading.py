@@ -49,7 +49,8 @@ class OrdersRead:
     @property
     def counts(self) -> dict[str, int]:
         """By the short name of a reason, in how many rows it was given; the most frequent first."""
-        return dict(Counter(name for _, name in {(reason.line, reason.name) for reason in self.reasons}).most_common())
+        counted = Counter(name for _, name in {(reason.line, reason.name) for reason in self.reasons})
+        return dict(sorted(counted.items(), key=lambda item: (-item[1], item[0])))
 
 
 def read_orders(path: Path, load: Callable[[str], Model], now: datetime, mapping: Mapping = OWN) -> OrdersRead:

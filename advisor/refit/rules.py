@@ -25,6 +25,7 @@ LEAST_MINUTES, MOST_MINUTES = 3.0, 2_880.0
 MOST_KM_PER_HOUR = 160.0
 """No vehicle drives so fast on average [km/h]: common practice, no source."""
 RESULTS = ("stays", "gone", "back")
+"""What may be said of a repair; nothing, where nobody looked afterwards."""
 Found = dict[int, str]
 """What is wrong, by line."""
 
@@ -46,7 +47,7 @@ def rules(load: Callable[[str], Model], now: datetime) -> tuple[Rule, ...]:
         for column, names in _NAMED.items()
         for name in names
     ]
-    return (*names, *_sense(now), *_odometers())
+    return (*names, *_sense(now), *_odometers(now))
 
 
 _NAMED = {
@@ -91,13 +92,13 @@ class _Names:
     def _strange_repairs(self, text: str, circuit: str) -> Iterator[Stranger]:
         known = self._repairs(circuit)
         for repair in (item.strip() for item in text.split(";") if item.strip()):
-            name, _, result = repair.rpartition(" ")
-            if result not in RESULTS:
+            name, _, result = repair.partition(" ")
+            if result.strip() not in ("", *RESULTS):
                 yield Stranger(
                     "unknown-result", f"expected REPAIR and one of {', '.join(RESULTS)}, not {shown(repair)}"
                 )
-            elif name.strip() not in known:
-                yield Stranger("unknown-repair", unknown("repair", name.strip(), known))
+            if name not in known:
+                yield Stranger("unknown-repair", unknown("repair", name, known))
 
 
 def _strange_modes(causes: str, model: Model) -> Iterator[Stranger]:
@@ -151,20 +152,21 @@ def _said(wrong: pd.Series, say: Callable[[pd.Series], str], orders: pd.DataFram
     return {line: say(row) for line, row in orders[wrong.to_numpy(dtype=bool, na_value=False)].iterrows()}
 
 
-def _odometers() -> tuple[Rule, ...]:
+def _odometers(now: datetime) -> tuple[Rule, ...]:
     def rule(name: str) -> Rule:
-        return Rule("odometer_km", name, lambda orders: _misread(orders, name))
+        return Rule("odometer_km", name, lambda orders: _misread(orders, name, now))
 
     return tuple(rule(name) for name in ("odometer-backwards", "units-mixed", "odometer-jumps"))
 
 
-def _misread(orders: pd.DataFrame, name: str) -> Found:
-    """Look at the vehicles with two readings and more."""
-    known = orders[["vehicle", "closed_at", "odometer_km"]].notna().all(axis=1)
+def _misread(orders: pd.DataFrame, name: str, now: datetime) -> Found:
+    """Look at the vehicles with two readings and more; one whose date is wrong says nothing of the others."""
+    read_at = orders["opened_at"].fillna(orders["closed_at"])
+    known = orders["vehicle"].notna() & orders["odometer_km"].notna() & read_at.between(OLDEST, now)
     known &= orders["vehicle"].duplicated(keep=False)
     found: Found = {}
     for _, rows in orders[known].groupby("vehicle", sort=False):
-        days = rows["closed_at"].astype("int64") / 86_400e6  # of microseconds
+        days = read_at[rows.index].astype("int64") / 86_400e6  # of microseconds
         readings = [Read(*row) for row in zip(days, rows["odometer_km"], rows["years"], rows.index, strict=True)]
         found |= {wrong.line: wrong.detail for wrong in misread(readings) if wrong.name == name}
     return found
