@@ -152,6 +152,10 @@ class OrdersFileError(AdvisorError):
         self.problems = tuple(sorted(set(problems)))
         super().__init__("\n".join(str(problem) for problem in self.problems))
 
+    def __reduce__(self) -> tuple[type[OrdersFileError], tuple[tuple[Problem, ...]]]:
+        """Travel from another process with all problems."""
+        return type(self), (self.problems,)
+
 
 class ImportLimitError(AdvisorError):
     """A table is too long to be taken in at once; nothing of it was."""

@@ -69,6 +69,7 @@ def _mistyped(column: str) -> Callable[[Row, Sequence[Row]], Row]:
 
 def _later(column: str, years: int) -> Callable[[Row, Sequence[Row]], Row]:
     def moved(row: Row, _: Sequence[Row]) -> Row:
+        """The row with its moment years later."""
         moment = datetime.fromisoformat(row[column])
         return {**row, column: moment.replace(year=moment.year + years, day=min(moment.day, 28)).isoformat()}
 

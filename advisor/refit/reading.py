@@ -104,3 +104,10 @@ def rejects_csv(read: OrdersRead) -> str:
     for line, cells in bad:
         writer.writerow([line, inert("; ".join(reasons[line])), *map(inert, cells)])
     return text.getvalue()
+
+
+def orders_parquet(orders: pd.DataFrame) -> bytes:
+    """Give accepted orders as a Parquet file, moments and numbers as such."""
+    file = io.BytesIO()
+    orders.to_parquet(file, index=False)
+    return file.getvalue()

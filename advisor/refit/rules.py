@@ -111,6 +111,7 @@ def _strange_modes(causes: str, model: Model) -> Iterator[Stranger]:
 
 def _sense(now: datetime) -> tuple[Rule, ...]:
     def later(column: str) -> Callable[[pd.DataFrame], Found]:
+        """The judge of moments after now."""
         return lambda t: _said(t[column] > now, lambda row: f"{row[column]:%Y-%m-%d} lies after {now:%Y-%m-%d}", t)
 
     return (
@@ -154,6 +155,7 @@ def _said(wrong: pd.Series, say: Callable[[pd.Series], str], orders: pd.DataFram
 
 def _odometers(now: datetime) -> tuple[Rule, ...]:
     def rule(name: str) -> Rule:
+        """The rule of one reason."""
         return Rule("odometer_km", name, lambda orders: _misread(orders, name, now))
 
     return tuple(rule(name) for name in ("odometer-backwards", "units-mixed", "odometer-jumps"))
@@ -176,6 +178,7 @@ def duplicates(good: frozenset[int]) -> Rule:
     """Give the rule that an order stands in a table once; of equal ones the first of the good lines stays."""
 
     def wrong(orders: pd.DataFrame) -> Found:
+        """Every row but the first good one of each order."""
         found: Found = {}
         for key in (["shop", "reference", "circuit"], ["shop", "case"]):
             known = orders[orders[key[1:]].notna().all(axis=1)]
