@@ -66,25 +66,16 @@ def read_orders(path: Path, load: Callable[[str], Model], now: datetime, mapping
         OrdersFileError: it cannot be read at all.
     """
     raw = read_raw(path, mapping)
-    of_file = [reason for reason in raw.broken if reason.line == 1]
-    wrong = [*of_file, *header_problems(raw.header, mapping)]
     broken = [reason for reason in raw.broken if reason.line > 1]
+    wrong = [reason for reason in raw.broken if reason.line == 1] + header_problems(raw.header, mapping)
     if wrong:
-        told = {reason.line for reason in broken}
-        broken += [
-            Reason(line, 0, "", "no-columns", "the columns are not known, see line 1")
-            for line, _ in raw.rows
-            if line not in told
-        ]
-        return OrdersRead(path.name, meant(_without_rows(raw), OWN).orders, raw, tuple(sorted([*wrong, *broken])))
+        unread = [Reason(line, 0, "", "no-columns", "the columns are not known, see line 1") for line, _ in raw.rows]
+        nothing = meant(RawTable((), raw.cells.iloc[:0], ()), OWN).orders
+        return OrdersRead(path.name, nothing, raw, tuple(sorted([*wrong, *unread])))
     read = meant(raw, mapping)
     reasons = check(read, load, now)
     good = ~read.orders.index.isin([reason.line for reason in reasons])
     return OrdersRead(path.name, read.orders[good], raw, tuple(sorted([*broken, *reasons])))
-
-
-def _without_rows(raw: RawTable) -> RawTable:
-    return RawTable((), raw.cells.iloc[:0], ())
 
 
 def rejects_csv(read: OrdersRead) -> str:
