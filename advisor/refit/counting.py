@@ -56,8 +56,8 @@ def frame(table: pyarrow.Table) -> pd.DataFrame:
 
 def _batches(path: Path) -> Iterator[pyarrow.Table]:
     wanted = {*CANONICAL, "followed_days", "years", "hours", "closed_at"}
-    with parquet.ParquetFile(path, read_dictionary=sorted(CANONICAL)) as file:
-        names = [name for name in file.schema_arrow.names if name in wanted]
+    names = [name for name in parquet.read_schema(path).names if name in wanted]
+    with parquet.ParquetFile(path, read_dictionary=[name for name in names if name in CANONICAL]) as file:
         for batch in file.iter_batches(batch_size=ROWS_AT_ONCE, columns=names):
             yield reduced(as_patterns(pyarrow.Table.from_batches([batch])))
 

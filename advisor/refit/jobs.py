@@ -7,6 +7,7 @@ import io
 import json
 import os
 from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import CancelledError
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
@@ -144,11 +145,13 @@ def _cluster(scheduler: str) -> Run:
     def run(tasks: Sequence[Task]) -> Iterator[Task]:
         """Let the workers do the tasks."""
         with _client(scheduler) as client:
-            from distributed import as_completed  # noqa: PLC0415 - an extra
+            from distributed import KilledWorker, as_completed  # noqa: PLC0415 - an extra
 
-            futures = client.map(do, tasks, pure=False)
-            for future in as_completed(futures):  # type: ignore[no-untyped-call] # it ships no types
-                yield future.result()
+            try:
+                for future in as_completed(client.map(do, tasks, pure=False)):  # type: ignore[no-untyped-call] # as below
+                    yield future.result()
+            except (KilledWorker, CancelledError, OSError) as error:  # workers or the scheduler went away
+                raise UsageError(f"the cluster failed; the same command goes on from here: {error}") from error
 
     return run
 
@@ -159,6 +162,6 @@ def _client(scheduler: str) -> Any:  # noqa: ANN401  the library ships no types
     except ModuleNotFoundError as error:
         raise MissingExtraError("a cluster needs the extra cluster: pip install 'advisor[cluster]'") from error
     try:
-        return Client(scheduler, timeout="10s", set_as_default=False)  # type: ignore[no-untyped-call] # as above
+        return Client(scheduler, timeout="10s")  # type: ignore[no-untyped-call] # it ships no types
     except (OSError, TimeoutError, ValueError) as error:
         raise UsageError(f"no Dask scheduler answers at {scheduler}: {error}") from error
