@@ -43,8 +43,14 @@ def spoiled(rows: Sequence[Row], rng: np.random.Generator, share: float = SHARE)
         else:
             lines.append(_line(list((WAYS[way](row, rows[:number]) if way else row).values())))
         if way:
-            planted[len(lines)] = way
+            planted[len(lines)] = (
+                way if way != "odometer-backwards" or _came_twice(row, rows[:number]) else "units-mixed"
+            )
     return Spoiled("".join(lines).encode("utf-8", "surrogateescape"), planted)
+
+
+def _came_twice(row: Row, earlier: Sequence[Row]) -> bool:
+    return sum(other["vehicle"] == row["vehicle"] for other in earlier) > 1
 
 
 def _turns(count: int, rng: np.random.Generator) -> list[int]:
@@ -81,18 +87,21 @@ def _closed_first(row: Row, _: Sequence[Row]) -> Row:
 
 
 def _backwards(row: Row, earlier: Sequence[Row]) -> Row:
-    """Give a vehicle that was here twice and more a reading from before its last one."""
-    return {**row, "odometer_km": _second_last(row, earlier, 0.5)}
+    """Give a vehicle half of what its odometer had come to before."""
+    return _read_as(row, earlier, lambda before: before / 2)
 
 
 def _in_miles(row: Row, earlier: Sequence[Row]) -> Row:
-    return {**row, "odometer_km": _second_last(row, earlier, 1.0 / KM_PER_MILE)}
+    """Give a vehicle its own reading in miles."""
+    return _read_as(row, earlier, lambda _: float(row["odometer_km"]) / KM_PER_MILE)
 
 
-def _second_last(row: Row, earlier: Sequence[Row], factor: float) -> str:
-    """Scale the own reading where the vehicle was here before; else take a mean speed that no vehicle drives."""
-    same = any(other["vehicle"] == row["vehicle"] for other in earlier)
-    return str(round(float(row["odometer_km"]) * factor)) if same else str(round(float(row["hours"]) * 400.0))
+def _read_as(row: Row, earlier: Sequence[Row], make: Callable[[float], float]) -> Row:
+    """Change a reading that two good ones stand before; else make it one that no vehicle's hours allow."""
+    before = [float(other["odometer_km"]) for other in earlier if other["vehicle"] == row["vehicle"]]
+    shown = make(before[-2]) if _came_twice(row, earlier) else 0.0
+    clear = _came_twice(row, earlier) and shown < before[-2]
+    return {**row, "odometer_km": str(round(shown if clear else float(row["hours"]) * 400.0))}
 
 
 def _in_hours(row: Row, _: Sequence[Row]) -> Row:

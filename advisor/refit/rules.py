@@ -144,9 +144,12 @@ def _odd_hours(orders: pd.DataFrame) -> Found:
     return _said(wrong, lambda row: f"{row['hours']:g} h are more than {row['years']:g} years have", orders)
 
 
+def _too_fast(orders: pd.DataFrame) -> pd.Series:
+    return orders["odometer_km"] > np.maximum(orders["hours"], 1.0) * MOST_KM_PER_HOUR
+
+
 def _odd_speed(orders: pd.DataFrame) -> Found:
-    wrong = orders["odometer_km"] > np.maximum(orders["hours"], 1.0) * MOST_KM_PER_HOUR
-    return _said(wrong, lambda row: f"{row['odometer_km']:,.0f} km in {row['hours']:g} h", orders)
+    return _said(_too_fast(orders), lambda row: f"{row['odometer_km']:,.0f} km in {row['hours']:g} h", orders)
 
 
 def _said(wrong: pd.Series, say: Callable[[pd.Series], str], orders: pd.DataFrame) -> Found:
@@ -162,9 +165,10 @@ def _odometers(now: datetime) -> tuple[Rule, ...]:
 
 
 def _misread(orders: pd.DataFrame, name: str, now: datetime) -> Found:
-    """Look at the vehicles with two readings and more; one whose date is wrong says nothing of the others."""
+    """Look at vehicles with two readings and more; one that is wrong by itself says nothing of the others."""
     read_at = orders["opened_at"].fillna(orders["closed_at"])
     known = orders["vehicle"].notna() & orders["odometer_km"].notna() & read_at.between(OLDEST, now)
+    known &= ~_too_fast(orders)
     known &= orders["vehicle"].duplicated(keep=False)
     found: Found = {}
     for _, rows in orders[known].groupby("vehicle", sort=False):
