@@ -21,6 +21,7 @@ from advisor.contract.version import ENGINE_VERSION
         "face": "advisor.cli.draw:show_face",
         "orders": "advisor.cli.orders:orders",
         "plan": "advisor.cli.plan:plan",
+        "release": "advisor.cli.release:release",
         "restore": "advisor.cli.store:restore",
         "simulate": "advisor.cli.simulate:simulate",
         "store": "advisor.cli.store:store",
