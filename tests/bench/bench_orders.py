@@ -94,7 +94,7 @@ def on_workers(source: Path, folder: Path, wanted: pyarrow.Table) -> None:
             n_workers=workers,
             threads_per_worker=1,
             host="127.0.0.1",
-            dashboard_address=None,
+            dashboard_address=":0",
             silence_logs=logging.CRITICAL,
         ) as cluster:
             seconds, counted = timed(source, folder / f"work-{workers}", cluster.scheduler_address)

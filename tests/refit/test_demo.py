@@ -100,7 +100,7 @@ def shipped():
 
 
 def test_the_shipped_demo_is_what_its_card_says():
-    """5,000 orders of all models; each planted row is rejected for its reason and no other row is."""
+    """5,000 orders; each planted row is rejected for its reason and no other row is."""
     read, truth = shipped()
     planted = {int(line): name for line, name in truth["planted"].items()}
     assert set(planted) == {reason.line for reason in read.reasons}
@@ -108,9 +108,8 @@ def test_the_shipped_demo_is_what_its_card_says():
     assert [(line, name) for line, name in planted.items() if (line, name) not in told] == []
     assert (truth["invented"], truth["orders"], len(planted)) == (True, 5000, round(5000 * SHARE))
     assert len(read.accepted) + read.rejected == read.rows
-    assert set(read.accepted["circuit"]) == set(MODELS)
+    assert set(read.accepted["circuit"]) == set(truth["factors"]) <= set(MODELS)
     assert set(read.accepted["source"]) == {"demo"}
-    assert set(truth["knowledge"].items()) == {(name, small_model(name).knowledge) for name in MODELS}
 
 
 def test_the_demo_is_as_messy_as_it_says():
