@@ -154,7 +154,7 @@ def test_a_damaged_file_is_answered_with_addresses(tmp_path, seed):
 
 def check_damaged(folder: Path, seed: int) -> str:
     """Read one damaged file, and hold what was said against a count of its lines that knows nothing of CSV."""
-    whole = spoiled(few().rows[seed * 10 : seed * 10 + 40], np.random.default_rng(seed), 0.0).raw
+    whole = spoiled(few().rows[seed % 50 * 10 : seed % 50 * 10 + 40], np.random.default_rng(seed), 0.0).raw
     file = damaged(whole, seed)
     path = folder / "damaged.csv"
     path.write_bytes(file.raw)
@@ -170,6 +170,10 @@ def check_damaged(folder: Path, seed: int) -> str:
     # What was accepted stands there, letter by letter: nothing was repaired or moved to another column.
     told = {row[1]: row for row in csv.reader(io.StringIO(whole.decode(), newline=""))}
     for row in read.accepted.to_dict("records"):
+        if row["reference"] not in told:
+            # A letter of a reference that nobody can know, or a quote in its middle, which is text.
+            assert "bytes_flipped" in file.how or '"' in row["reference"], file.how
+            continue
         source = dict(zip(ORDER_COLUMNS, told[row["reference"]], strict=True))
         assert (row["circuit"], row["symptom"], row["odometer_km"]) == (
             *(source["circuit"], source["symptom"], float(source["odometer_km"])),
