@@ -188,6 +188,7 @@ PART_KINDS: Mapping[str, Rows] = {
     "gauge": {"watts": required(POSITIVE), "volts": required(POSITIVE)},
     "sender": {"follows": required(To("control")), "ohms_at": required(MappingOf(Id(), POSITIVE))},
     "diode": {},
+    "gap": {},
     "unit": {
         "draws_amps": required(POSITIVE),
         "works_above_volts": required(POSITIVE),

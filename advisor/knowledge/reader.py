@@ -43,7 +43,7 @@ from advisor.knowledge.read_tables import table_file
 from advisor.knowledge.read_vehicle import FORMAT as VEHICLE_FORMAT
 from advisor.knowledge.read_vehicle import VehicleFile, in_a_loop, vehicle_file
 from advisor.knowledge.roles import Roles, RolesFile
-from advisor.knowledge.sharing import in_common, trunk, used
+from advisor.knowledge.sharing import in_common, mentioned, trunk, used
 from advisor.knowledge.tables import TableFile, Tables
 from advisor.knowledge.yaml_nodes import YamlMap, YamlScalar, load_yaml
 
@@ -309,9 +309,10 @@ def _neighbours(group: _Group) -> Iterator[Neighbour]:
     """
     own, vehicle = group.circuit, group.world.vehicle
     shared = used(vehicle, group.world.circuit, vehicle.chassis) - trunk(vehicle, vehicle.chassis)
+    names = mentioned(vehicle, shared, vehicle.chassis)
     for path in sorted(own.path.parent.glob("*.yaml")) if shared else ():
         text = path.read_text(encoding="utf-8", errors="replace")
-        if path.resolve() == own.path.resolve() or not any(id in text for id in shared):
+        if path.resolve() == own.path.resolve() or not any(name in text for name in names):
             continue
         opened = load_file(path)
         if named(opened, "format") is None or other_format(opened, CIRCUIT_FORMAT):

@@ -191,6 +191,8 @@ class _Builder:
             self.add(part.id, "conductor", a, b, rated_ohms(part.watts or 0.0, part.volts or 0.0))
         elif kind == "sender":
             self.add(part.id, "conductor", a, b, next(iter(part.ohms_at.values())))
+        elif kind == "gap":
+            self.add(part.id, "conductor", a, b, OPEN)
         elif kind == "diode":
             self.diode(part.id, *(self.pin_node(part.pins[pin]) for pin in ("anode", "cathode")))
         elif kind == "source":

@@ -51,6 +51,15 @@ WINDOW_CONTROL = {"window-unit", "window-button", "K9", "C30", "X93", "W701", "W
 SENDER = {"sender", "X95"}
 GAUGE_WIRES = {"W803", "W804", "W805", "X96", "X97"}
 
+STOP_SWITCH = {"brake-switch", "X51"}
+STOP_FEED = {"F15", "W901", "W902", "W903", "X45/1", "S10"}
+RIGHT_GROUND = {"G7", "W308", "X42/1", "carrier-ground-right"}
+LEFT_LAMP = {"stop-left", "X41/3", "W904"}
+LEFT_GROUND = {"G6", "W306", "X41/1", "carrier-ground"}
+TAIL_FEED = {"F20", "W906", "W907", "W908", "X45/2", "S11"}
+TAIL_SWITCH = {"light-switch", "X52"}
+TAIL_SHORTS = {f"{wire}/short-to-ground" for wire in ("W906", "W907", "W908", "W909", "W910", "W911", "W914")}
+
 NO_START = "cranks-but-does-not-start"
 FUEL_FEED = {"fuel-pump", "pump-feed"}
 
@@ -195,6 +204,23 @@ SHARES = [
     Share("fuel-gauge", "reads-full", "sender", SENDER, (0.30, 0.65)),
     Share("fuel-gauge", "reads-full", "wire to ground", {"W803", "W804", "W805"}, (0.30, 0.65)),
     Share("fuel-gauge", "falls-with-pump", "ground shared with the pump", {"G6", "W806", "X95"}, (0.60, 0.98)),
+    Share("rear-lighting", "stop-dead", "brake lamp switch and its plug", STOP_SWITCH, (0.40, 0.70)),
+    Share("rear-lighting", "stop-dead", "fuse, loom and sill connector", STOP_FEED, (0.20, 0.45)),
+    Share("rear-lighting", "stop-left-dark", "lamp, its contact and wire", LEFT_LAMP, (0.45, 0.75)),
+    Share("rear-lighting", "stop-left-dark", "ground of the left carrier", LEFT_GROUND, (0.10, 0.30)),
+    Share("rear-lighting", "tail-dead", "light switch and its plug", TAIL_SWITCH, (0.25, 0.50)),
+    Share("rear-lighting", "tail-dead", "chafed wires that blow the fuse", TAIL_SHORTS, (0.10, 0.30)),
+    Share("rear-lighting", "tail-dead", "plate lamp's wire in the boot", {"W911"}, (0.05, 0.20)),
+    Share(
+        "rear-lighting",
+        "tails-light",
+        "a lamp of the wrong kind",
+        {"holder-dual-left", "holder-dual-right"},
+        (0.40, 0.80),
+    ),
+    Share("rear-lighting", "right-tail-glows", "ground of the right carrier", RIGHT_GROUND, (0.70, 0.98)),
+    Share("rear-lighting", "stop-always-on", "pedal switch", STOP_SWITCH, (0.70, 0.98)),
+    Share("rear-lighting", "trailer-dark", "ground of the socket", {"X50/31", "W915", "G7"}, (0.45, 0.75)),
     Share(
         NO_START,
         "never-fires",
@@ -252,6 +278,13 @@ FIRST = [
     First("fuel-gauge", "reads-empty", ("look.", "volts.X95", "volts.X96", "volts.X97")),
     First("fuel-gauge", "reads-full", ("look.", "volts.X95", "volts.X96", "ohms.")),
     First("fuel-gauge", "falls-with-pump", ("look.reverse-left", "look.grid", "volts.G6", "volts.X95")),
+    First("rear-lighting", "stop-dead", ("look.", "volts.X51", "inspect.F15")),
+    First("rear-lighting", "stop-left-dark", ("look.", "inspect.stop-left", "swap.stop-left", "volts.X41")),
+    First("rear-lighting", "tail-dead", ("look.", "volts.X52", "inspect.F20")),
+    First("rear-lighting", "tails-light", ("look.", "inspect.holder", "swap.")),
+    First("rear-lighting", "right-tail-glows", ("look.", "volts.G7", "volts.X42", "drop.")),
+    First("rear-lighting", "stop-always-on", ("look.", "volts.X51", "inspect.brake-switch", "ohms.brake-switch")),
+    First("rear-lighting", "trailer-dark", ("look.", "volts.X50", "inspect.X50")),
     First(NO_START, "never-fires", ("pump-heard", "immobiliser-lamp", "revs-while-cranking")),
     First(NO_START, "fires-and-dies", ("immobiliser-lamp",)),
     First(NO_START, "not-when-hot", ("revs-while-cranking", "spark")),
