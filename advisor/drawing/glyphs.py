@@ -100,6 +100,11 @@ def _conductor(x: float, y: float) -> str:
     return _dot(x, y - HALF + 3) + _dot(x, y + HALF - 3) + line(x, y - HALF, x, y + HALF, **_STROKE)
 
 
+def _gap(x: float, y: float) -> str:
+    tips = _dot(x, y - 6) + _dot(x, y + 6)
+    return tips + line(x, y - HALF, x, y - 6, **_STROKE) + line(x, y + 6, x, y + HALF, **_STROKE)
+
+
 def _splice(x: float, y: float) -> str:
     return element("circle", cx=x, cy=y, r=4, fill="currentColor") + line(x, y - 8, x, y + 8, **_STROKE)
 
@@ -125,6 +130,7 @@ _DRAWN: dict[str, Callable[[float, float], str]] = {
     "ground": _ground,
     "body": _body,
     "conductor": _conductor,
+    "gap": _gap,
     "splice": _splice,
     "junction": _junction,
     "bond": _junction,

@@ -42,6 +42,18 @@ def test_a_circuit_has_the_shared_items_that_it_uses():
     assert "F12" not in read_schematic(folder / "blower.yaml").parts
 
 
+def test_a_name_stands_for_one_thing_in_the_whole_vehicle():
+    """Circuits that share nothing today may tomorrow: no two of them draw something of the same name."""
+    schematics = [read_schematic(path) for path in sorted((shipped("models") / CIRCUITS).glob("*.yaml"))]
+    drawn, twice = {}, set()
+    for one in schematics:
+        sections = (one.junctions, one.connectors, one.parts, one.wires, one.splices, one.grounds)
+        for id, value in ((id, value) for section in sections for id, value in section.items()):
+            if drawn.setdefault(id, value) != value:
+                twice.add(id)
+    assert twice == set()
+
+
 def test_series_of_good_conductors_add_up(rng):
     """Nodes that stay have the same voltages once chains of good conductors are one."""
     chain = ["plus", "a", "b", "c", "load"]

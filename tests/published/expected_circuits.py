@@ -51,13 +51,13 @@ WINDOW_CONTROL = {"window-unit", "window-button", "K9", "C30", "X93", "W701", "W
 SENDER = {"sender", "X95"}
 GAUGE_WIRES = {"W803", "W804", "W805", "X96", "X97"}
 
-STOP_SWITCH = {"brake-switch", "X51"}
+STOP_SWITCH = {"brake-switch", "X48"}
 STOP_FEED = {"F15", "W901", "W902", "W903", "X45/1", "S10"}
 RIGHT_GROUND = {"G7", "W308", "X42/1", "carrier-ground-right"}
 LEFT_LAMP = {"stop-left", "X41/3", "W904"}
 LEFT_GROUND = {"G6", "W306", "X41/1", "carrier-ground"}
 TAIL_FEED = {"F20", "W906", "W907", "W908", "X45/2", "S11"}
-TAIL_SWITCH = {"light-switch", "X52"}
+TAIL_SWITCH = {"light-switch", "X49"}
 TAIL_SHORTS = {f"{wire}/short-to-ground" for wire in ("W906", "W907", "W908", "W909", "W910", "W911", "W914")}
 
 NO_START = "cranks-but-does-not-start"
@@ -256,7 +256,7 @@ SHARES = [
         "rear-lighting",
         "trailer-dark",
         "ground of the socket",
-        {"X50/31", "W915", "G7"},
+        {"X47/31", "W915", "G7"},
         (0.45, 0.75),
         (0.72, 0.85),
         "a hair above: a ground point under the van has three times the share of all else here",
@@ -318,19 +318,19 @@ FIRST = [
     First("fuel-gauge", "reads-empty", ("look.", "volts.X95", "volts.X96", "volts.X97")),
     First("fuel-gauge", "reads-full", ("look.", "volts.X95", "volts.X96", "ohms.")),
     First("fuel-gauge", "falls-with-pump", ("look.reverse-left", "look.grid", "volts.G6", "volts.X95")),
-    First("rear-lighting", "stop-dead", ("look.", "volts.X51", "inspect.F15")),
+    First("rear-lighting", "stop-dead", ("look.", "volts.X48", "inspect.F15")),
     First("rear-lighting", "stop-left-dark", ("look.", "inspect.stop-left", "swap.stop-left", "volts.X41")),
     First(
         "rear-lighting",
         "tail-dead",
-        ("look.", "volts.X52", "inspect.F20"),
+        ("look.", "volts.X49", "inspect.F20"),
         ("lamp.F20",),
         "the lamp in the fuse's place tells its short and all that is open behind it at once",
     ),
     First("rear-lighting", "tails-light", ("look.", "inspect.holder", "swap.")),
     First("rear-lighting", "right-tail-glows", ("look.", "volts.G7", "volts.X42", "drop.")),
-    First("rear-lighting", "stop-always-on", ("look.", "volts.X51", "inspect.brake-switch", "ohms.brake-switch")),
-    First("rear-lighting", "trailer-dark", ("look.", "volts.X50", "inspect.X50")),
+    First("rear-lighting", "stop-always-on", ("look.", "volts.X48", "inspect.brake-switch", "ohms.brake-switch")),
+    First("rear-lighting", "trailer-dark", ("look.", "volts.X47", "inspect.X47")),
     First(NO_START, "never-fires", ("pump-heard", "immobiliser-lamp", "revs-while-cranking")),
     First(NO_START, "fires-and-dies", ("immobiliser-lamp",)),
     First(NO_START, "not-when-hot", ("revs-while-cranking", "spark")),
