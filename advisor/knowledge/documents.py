@@ -110,6 +110,7 @@ class Part:
     follows: str = ""
     ohms_at: Mapping[str, float] = field(default_factory=dict)
     volts_at: Mapping[str, float] = field(default_factory=dict)
+    drives: str = "fan"
 
 
 @dataclass(frozen=True)

@@ -6,6 +6,7 @@ put, so it loads a feed as a voltmeter does not, and pulls a unit's input down. 
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Protocol
@@ -112,7 +113,9 @@ class Instruments:
         names = {name for closed in suspect for name in _names(closed)} - {"ignition"}
         usual = {name: schematic.controls[name][0] for name in sorted(names)}
         others = [(name, value) for name in usual for value in schematic.controls[name][1:]]
-        for id, settings in [("", usual), *((f"-{value}", {**usual, name: value}) for name, value in others)]:
+        often = Counter(value for _, value in others)
+        named = {(n, v): f"-{v}" if often[v] == 1 else f"-{n}-{v}" for n, v in others}
+        for id, settings in [("", usual), *((named[n, v], {**usual, n: v}) for n, v in others)]:
             text = ", ".join([KEY_OFF.text, *(f"{name} {value}" for name, value in settings.items())])
             yield replace(KEY_OFF, id=f"{KEY_OFF.id}{id}", when={**KEY_OFF.when, **settings}, text=text)
 

@@ -181,7 +181,12 @@ PART_KINDS: Mapping[str, Rows] = {
         "works_above_volts": required(POSITIVE),
         "lets_go_below_volts": optional(POSITIVE),
     },
-    "motor": {"watts": required(POSITIVE), "volts": required(POSITIVE), "ohms": required(POSITIVE)},
+    "motor": {
+        "watts": required(POSITIVE),
+        "volts": required(POSITIVE),
+        "ohms": required(POSITIVE),
+        "drives": optional(Choice(("fan", "steady"))),
+    },
     "thermal-fuse": {"rating_amps": required(POSITIVE)},
     "horn": {"watts": required(POSITIVE), "volts": required(POSITIVE)},
     "heater": {"watts": required(POSITIVE), "volts": required(POSITIVE)},

@@ -185,7 +185,9 @@ class _Builder:
             self.elements.append(lamp_element(part.id, a, b, watts=part.watts or 0.0, volts=part.volts or 0.0))
         elif kind == "motor":
             rated = {"watts": part.watts or 0.0, "volts": part.volts or 0.0, "winding_ohms": ohms or 0.0}
-            self.elements += motor_elements(part.id, a, b, **rated)
+            self.elements += motor_elements(
+                part.id, a, b, **rated, kind="winch" if part.drives == "steady" else "motor"
+            )
             self.add(f"{part.id}/locked", "conductor", f"{part.id}/inner", b, OPEN)
         elif kind in {"horn", "heater", "gauge"}:
             self.add(part.id, "conductor", a, b, rated_ohms(part.watts or 0.0, part.volts or 0.0))

@@ -59,6 +59,10 @@ LEFT_GROUND = {"G6", "W306", "X41/1", "carrier-ground"}
 TAIL_FEED = {"F20", "W906", "W907", "W908", "X45/2", "S11"}
 TAIL_SWITCH = {"light-switch", "X49"}
 TAIL_SHORTS = {f"{wire}/short-to-ground" for wire in ("W906", "W907", "W908", "W909", "W910", "W911", "W914")}
+BOOTS = {"X104", "X105", "W953", "W952", "W956", "W959", "W954", "W955", "W957", "W958", "W960", "W961", "W962"}
+WINDOW_MOTOR = {"window-motor", "window-cut-out", "X103", "W963", "W964"}
+OWN_SWITCH = {"own-up", "own-down", "own-rest-up", "own-rest-down", "X102"}
+DRIVER_SWITCH = {"driver-up", "driver-down", "driver-rest-up", "driver-rest-down", "X101"}
 
 NO_START = "cranks-but-does-not-start"
 FUEL_FEED = {"fuel-pump", "pump-feed"}
@@ -262,6 +266,57 @@ SHARES = [
         "a hair above: a ground point under the van has three times the share of all else here",
     ),
     Share(
+        "power-window",
+        "dead",
+        "motor, cut-out and their plug",
+        WINDOW_MOTOR,
+        (0.35, 0.65),
+        (0.1, 0.2),
+        "one motor against the twelve wires and plugs that two boots put in its way, all at their location multipliers",
+    ),
+    Share("power-window", "dead", "wires and plugs of the two door boots", BOOTS, (0.15, 0.40)),
+    Share(
+        "power-window",
+        "dead",
+        "fuse or ground",
+        {"F24", "W951", "G11"},
+        (0.05, 0.20),
+        (0.2, 0.28),
+        "a hair above: one ground alone serves both directions, at a wet kick panel",
+    ),
+    Share(
+        "power-window", "own-dead", "feed of the passenger's switch", {"W953", "W955", "X104/1", "X102/1"}, (0.60, 0.95)
+    ),
+    Share(
+        "power-window",
+        "driver-dead",
+        "feed of the driver's station",
+        {"W952", "W954", "X105/1", "X101/1"},
+        (0.60, 0.95),
+        (0.22, 0.35),
+        "the estimate forgot the way up from the driver, which leads through three plugs to a contact at rest",
+    ),
+    Share(
+        "power-window",
+        "own-up-dead",
+        "contacts of the passenger's switch",
+        OWN_SWITCH,
+        (0.50, 0.85),
+        (0.1, 0.2),
+        "up alone fails at four wires and three plugs of the return as well; contacts are an eighth of two switches",
+    ),
+    Share(
+        "power-window",
+        "own-up-dead",
+        "rest contacts of the driver's station",
+        DRIVER_SWITCH,
+        (0.00, 0.10),
+        (0.08, 0.14),
+        "a hair above: the driver's rest contact wears as the passenger's contact does",
+    ),
+    Share("power-window", "slow", "guide or brushes", {"window-motor"}, (0.35, 0.70)),
+    Share("power-window", "slow", "ground and its wires", {"G11", "W961", "W962", "X105/2", "X101/2"}, (0.10, 0.35)),
+    Share(
         NO_START,
         "never-fires",
         "fuel pump and its feed",
@@ -331,6 +386,11 @@ FIRST = [
     First("rear-lighting", "right-tail-glows", ("look.", "volts.G7", "volts.X42", "drop.")),
     First("rear-lighting", "stop-always-on", ("look.", "volts.X48", "inspect.brake-switch", "ohms.brake-switch")),
     First("rear-lighting", "trailer-dark", ("look.", "volts.X47", "inspect.X47")),
+    First("power-window", "dead", ("look.", "volts.X105", "volts.X104", "volts.X102", "inspect.F24")),
+    First("power-window", "own-dead", ("look.", "volts.X104", "volts.X102")),
+    First("power-window", "driver-dead", ("look.", "volts.X105", "volts.X101")),
+    First("power-window", "own-up-dead", ("look.", "volts.X102", "volts.X104")),
+    First("power-window", "slow", ("look.", "clamp.", "volts.X105", "volts.G11", "volts.X104")),
     First(NO_START, "never-fires", ("pump-heard", "immobiliser-lamp", "revs-while-cranking")),
     First(NO_START, "fires-and-dies", ("immobiliser-lamp",)),
     First(NO_START, "not-when-hot", ("revs-while-cranking", "spark")),
