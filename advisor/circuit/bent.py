@@ -62,7 +62,8 @@ class Bent:
         """Current beyond the hot or rated resistance's where they settle [A], shape (L, B).
 
         Solves V = V0 - Z (I(V) - V/R) by Newton's method; where that has not converged, by the chord
-        I(V)/V, which contracts (the log-slope of a lamp's resistance is 0.45, of a fan's in -1 to 0, of a winch's in 0 to 1).
+        I(V)/V, which contracts: the log-slope of a lamp's resistance is 0.45, of a fan's in -1 to 0, of a winch's in
+        0 to 1.
 
         Args:
             open_volts: V0, shape (L, B).

@@ -155,9 +155,12 @@ class Netlist:
 
     @cached_property
     def holding(self) -> NDArray[np.intp]:
-        """Positions among the drivers of those that stay on by themselves, and so have to start from rest."""
+        """Positions among the drivers of those that start from rest: relays that stay on by themselves, and diodes.
+
+        A diode that was taken as on could feed a coil from behind and so pull in what holds itself from then on.
+        """
         position = {self.elements[driver].id: k for k, driver in enumerate(self.of_kind("driver"))}
-        held = [r.driver for r in self.relays if r.lets_go_below_volts < r.operates_above_volts]
+        held = [r.driver for r in self.relays if r.lets_go_below_volts < r.operates_above_volts] + list(self.diodes)
         return np.array([position[driver] for driver in held], dtype=np.intp)
 
     @cached_property

@@ -134,7 +134,7 @@ def solve(
 
     Drivers start as they are in the sound circuit: where a fault leaves two stable states (a unit that has lost
     its ground and holds itself up through its own output), the one reached from a working circuit is given.  A relay
-    that holds itself starts from rest, as nothing says that it was pulled in before the fault came.
+    that holds itself, and a diode, start from rest, as nothing says that it was pulled in before the fault came.
 
     Args:
         netlist: A grounded netlist of N nodes and E elements.

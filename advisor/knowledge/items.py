@@ -192,7 +192,7 @@ PART_KINDS: Mapping[str, Rows] = {
     "heater": {"watts": required(POSITIVE), "volts": required(POSITIVE)},
     "gauge": {"watts": required(POSITIVE), "volts": required(POSITIVE)},
     "sender": {"follows": required(To("control")), "ohms_at": required(MappingOf(Id(), POSITIVE))},
-    "diode": {},
+    "diode": {"ohms": optional(POSITIVE)},
     "gap": {},
     "unit": {
         "draws_amps": required(POSITIVE),

@@ -287,7 +287,9 @@ def _grouped(
     """Check a circuit and its charts against a vehicle and a library that have been read."""
     circuit.notes.part_kinds = alone.notes[0].part_kinds
     contents = circuit_file(circuit.root, circuit.notes)
-    world = replace(alone, circuit=contents, notes=(*alone.notes, circuit.notes))
+    left = {id: part for id, part in alone.vehicle.parts.items() if id not in contents.redraws}
+    vehicle = replace(alone.vehicle, parts=left)
+    world = replace(alone, vehicle=vehicle, circuit=contents, notes=(*alone.notes, circuit.notes))
     check_unique(alone.notes[0], circuit.notes)
     listed, spares = listing
     names = names_of(world) | _spare_names(listed)
@@ -301,12 +303,14 @@ def _grouped(
 
 
 def _neighbours(group: _Group) -> Iterator[Neighbour]:
-    """Circuits in the same folder that share something fallible of the same vehicle.
+    """Circuits in the same folder that share something fallible of the same vehicle; none where one redraws its parts.
 
     Raises:
         KnowledgeError: One of them has problems.
 
     """
+    if group.world.circuit.redraws:
+        return
     own, vehicle = group.circuit, group.world.vehicle
     shared = used(vehicle, group.world.circuit, vehicle.chassis) - trunk(vehicle, vehicle.chassis)
     names = mentioned(vehicle, shared, vehicle.chassis)
@@ -322,7 +326,7 @@ def _neighbours(group: _Group) -> Iterator[Neighbour]:
             continue
         other = _grouped(opened, [], group.alone, list(group.files[1:3]), group.spares)
         common = in_common(vehicle, group.world.circuit, other.world.circuit, vehicle.chassis)
-        if common:
+        if common and not other.world.circuit.redraws:
             other.raise_problems()
             yield Neighbour(other.schematic, common)
 

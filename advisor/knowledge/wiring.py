@@ -196,7 +196,7 @@ class _Builder:
         elif kind == "gap":
             self.add(part.id, "conductor", a, b, OPEN)
         elif kind == "diode":
-            self.diode(part.id, *(self.pin_node(part.pins[pin]) for pin in ("anode", "cathode")))
+            self.diode(part.id, *(self.pin_node(part.pins[pin]) for pin in ("anode", "cathode")), ohms or DIODE_OHMS)
         elif kind == "source":
             self.add(part.id, "source", a, b, ohms or 0.0, volts=part.volts or 0.0)
         elif kind in {"fuse", "thermal-fuse"}:
@@ -207,11 +207,11 @@ class _Builder:
         if kind == "switch":
             self.switches[part.id] = parse(part.closed_when or "", self.schematic.controls)
 
-    def diode(self, id: str, anode: str, cathode: str) -> None:
+    def diode(self, id: str, anode: str, cathode: str, ohms: float) -> None:
         """Add a diode: the force of its junction, and a path that conducts one way only."""
         inner = f"{id}/inner"
-        self.add(id, "source", anode, inner, DIODE_OHMS / 2.0, volts=DIODE_VOLTS)
-        self.add(f"{id}/driver", "driver", inner, cathode, DIODE_OHMS / 2.0)
+        self.add(id, "source", anode, inner, ohms / 2.0, volts=DIODE_VOLTS)
+        self.add(f"{id}/driver", "driver", inner, cathode, ohms / 2.0)
         self.add(f"{id}/short", "conductor", anode, cathode, OPEN)
         self.diodes.append(f"{id}/driver")
 

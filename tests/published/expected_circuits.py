@@ -63,6 +63,8 @@ BOOTS = {"X104", "X105", "W953", "W952", "W956", "W959", "W954", "W955", "W957",
 WINDOW_MOTOR = {"window-motor", "window-cut-out", "X103", "W963", "W964"}
 OWN_SWITCH = {"own-up", "own-down", "own-rest-up", "own-rest-down", "X102"}
 DRIVER_SWITCH = {"driver-up", "driver-down", "driver-rest-up", "driver-rest-down", "X101"}
+CHARGE_WIRE = {"W972", "W973", "X107", "X108", "X106"}
+CHARGE_LAMP = {"charge-lamp", "X106", "W971", "F21"}
 
 NO_START = "cranks-but-does-not-start"
 FUEL_FEED = {"fuel-pump", "pump-feed"}
@@ -317,6 +319,70 @@ SHARES = [
     Share("power-window", "slow", "guide or brushes", {"window-motor"}, (0.35, 0.70)),
     Share("power-window", "slow", "ground and its wires", {"G11", "W961", "W962", "X105/2", "X101/2"}, (0.10, 0.35)),
     Share(
+        "charge-warning-lamp",
+        "stays-lit",
+        "stator and belt",
+        {"stator"},
+        (0.15, 0.40),
+        (0.5, 0.65),
+        "regulator and brushes, which the estimate had put first, cannot do it: see the next row",
+    ),
+    Share(
+        "charge-warning-lamp",
+        "stays-lit",
+        "regulator and brushes",
+        {"field"},
+        (0.30, 0.60),
+        (0.0, 0.01),
+        "the lamp returns through field and regulator: with either open it is dark, key on and running alike",
+    ),
+    Share(
+        "charge-warning-lamp",
+        "stays-lit",
+        "wire chafed to ground",
+        {"W972", "W973"},
+        (0.05, 0.20),
+        (0.02, 0.05),
+        "a hair below: two wires at a fifth of a wire each",
+    ),
+    Share("charge-warning-lamp", "never-lights", "lamp, its fuse and plug", CHARGE_LAMP, (0.20, 0.45)),
+    Share(
+        "charge-warning-lamp",
+        "never-lights",
+        "wire to the alternator",
+        CHARGE_WIRE,
+        (0.25, 0.55),
+        (0.12, 0.22),
+        "field and regulator, which open the lamp's way as well, take more",
+    ),
+    Share(
+        "charge-warning-lamp",
+        "never-lights",
+        "regulator and brushes",
+        {"field"},
+        (0.15, 0.40),
+        (0.35, 0.45),
+        "a hair above: all of its faults show here",
+    ),
+    Share(
+        "charge-warning-lamp",
+        "glows",
+        "feed that sags",
+        {"ignition-switch"},
+        (0.40, 0.90),
+        (0.22, 0.34),
+        "main fuse and feed cable sag as the ignition switch does; the estimate had named the switch alone",
+    ),
+    Share(
+        "charge-warning-lamp",
+        "lit-with-key-off",
+        "rectifier shorted",
+        {"rectifier/shorted"},
+        (0.60, 0.95),
+        (0.42, 0.55),
+        "nothing else of weight does it; the rest is no fault, what is not listed, and what does not start it",
+    ),
+    Share(
         NO_START,
         "never-fires",
         "fuel pump and its feed",
@@ -391,6 +457,10 @@ FIRST = [
     First("power-window", "driver-dead", ("look.", "volts.X105", "volts.X101")),
     First("power-window", "own-up-dead", ("look.", "volts.X102", "volts.X104")),
     First("power-window", "slow", ("look.", "clamp.", "volts.X105", "volts.G11", "volts.X104")),
+    First("charge-warning-lamp", "stays-lit", ("look.", "volts.B+", "volts.X108", "inspect.stator")),
+    First("charge-warning-lamp", "never-lights", ("look.", "volts.X108", "volts.X106", "lamp.X108")),
+    First("charge-warning-lamp", "glows", ("look.", "volts.bus-15", "volts.B+", "drop.")),
+    First("charge-warning-lamp", "lit-with-key-off", ("look.", "volts.X108", "volts.alternator-post", "clamp.")),
     First(NO_START, "never-fires", ("pump-heard", "immobiliser-lamp", "revs-while-cranking")),
     First(NO_START, "fires-and-dies", ("immobiliser-lamp",)),
     First(NO_START, "not-when-hot", ("revs-while-cranking", "spark")),
