@@ -146,6 +146,7 @@ WIRE = Record(
         "colour": required(Colour()),
         "place": PLACE,
         "assumed_good": optional(Flag()),
+        "type": optional(To("part type")),
     },
     check=_check_wire,
 )

@@ -43,7 +43,7 @@ EFFECTS: Mapping[str, Rows] = {
     "open": {},
     "across": {},
     "series": {"ohms": required(POSITIVE)},
-    "series-cells": {},
+    "series-cells": {"from_ohms": optional(POSITIVE), "to_ohms": optional(POSITIVE)},
     "leak-cells": {},
     "scale": {"factor": required(POSITIVE)},
     "to-ground": {"ohms": required(POSITIVE)},
@@ -54,6 +54,7 @@ EFFECTS: Mapping[str, Rows] = {
     "input-high": {},
     "seized": {},
     "drag": {"factor": required(POSITIVE)},
+    "discharged": {"volts": required(POSITIVE), "ohms": required(POSITIVE)},
 }
 # Effects that only parts of some kinds can have.
 KINDS_WITH: Mapping[str, tuple[str, ...]] = {
@@ -63,6 +64,7 @@ KINDS_WITH: Mapping[str, tuple[str, ...]] = {
     "input-high": ("unit",),
     "seized": ("motor",),
     "drag": ("motor",),
+    "discharged": ("source",),
 }
 
 
@@ -135,6 +137,15 @@ def _check_intake(node: YamlMap, intake: Intake, notes: Notes) -> None:
         )
 
 
+def _check_mode(node: YamlMap, mode: FaultMode, notes: Notes) -> None:
+    low, high = mode.from_ohms, mode.to_ohms
+    if (low is None) != (high is None):
+        notes.report(node.at, "expected both from_ohms and to_ohms, or neither")
+    elif low is not None and high is not None and high <= low:
+        at = (node.find("to_ohms") or node).at
+        notes.report(at, f"to_ohms must be above from_ohms, found {low:g} and {high:g}")
+
+
 def _check_cells(node: YamlMap, cells: Cells, notes: Notes) -> None:
     if cells.to_ohms <= cells.from_ohms:
         at = (node.find("to_ohms") or node).at
@@ -184,6 +195,7 @@ MODE = Variant(
                 "loose": optional(SHARE),
                 "source": SOURCE,
             },
+            check=_check_mode,
         )
         for effect, rows in EFFECTS.items()
     },

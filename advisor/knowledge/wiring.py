@@ -30,7 +30,7 @@ from advisor.circuit.netlist import (
 )
 from advisor.knowledge.catalogue import Outcome, Setup
 from advisor.knowledge.documents import Part, Schematic
-from advisor.knowledge.effects import Variants, variants
+from advisor.knowledge.effects import FLAT, Variants, variants
 from advisor.knowledge.library import FaultMode, PartType
 from advisor.knowledge.readings import SCALES
 from advisor.knowledge.shortening import shortened
@@ -94,7 +94,7 @@ class Wiring:
     @property
     def supply(self) -> str:
         """Node of the battery's positive post."""
-        return next(part.pins["positive"] for part in self.schematic.parts.values() if "positive" in part.pins)
+        return self.schematic.battery.pins["positive"]
 
     def usual(self, when: Mapping[str, str]) -> dict[str, str]:
         """Every control's setting: as given, otherwise its usual (first) value."""
@@ -196,9 +196,12 @@ class _Builder:
         elif kind == "gap":
             self.add(part.id, "conductor", a, b, OPEN)
         elif kind == "diode":
-            self.diode(part.id, *(self.pin_node(part.pins[pin]) for pin in ("anode", "cathode")), ohms or DIODE_OHMS)
+            anode, cathode = (self.pin_node(part.pins[pin]) for pin in ("anode", "cathode"))
+            self.diode(part.id, anode, cathode, ohms or DIODE_OHMS)
         elif kind == "source":
             self.add(part.id, "source", a, b, ohms or 0.0, volts=part.volts or 0.0)
+            if any(mode.effect == "discharged" for mode in self.library.types[part.type].modes):
+                self.add(part.id + FLAT, "conductor", a, b, OPEN)
         elif kind in {"fuse", "thermal-fuse"}:
             rating = part.rating_amps or 0.0
             self.add(part.id, "fuse", a, b, fuse_ohms(rating), amps=rating)
@@ -250,7 +253,7 @@ class _Builder:
 
     def supply_volts(self) -> float:
         """The battery's rest voltage [V]."""
-        return next(p.volts or 0.0 for p in self.schematic.parts.values() if p.volts and p.type == "battery")
+        return self.schematic.battery.volts or 0.0
 
     def shunts_of(self, id: str, node_a: str, node_b: str) -> None:
         """Paths that a short opens: to the body from the first end, to the live wire from the second."""
@@ -305,7 +308,7 @@ def _wires(builder: _Builder) -> None:
         builder.add(wire.id, "conductor", wire.start, wire.end, ohms)
         if not wire.assumed_good and not builder.is_beside(wire.id):
             builder.shunts_of(wire.id, wire.start, wire.end)
-            builder.item(wire.id, "wire", f"wire {wire.id} ({wire.colour}, {wire.start} to {wire.end})", wire.place)
+            builder.item(wire.id, wire.type, f"wire {wire.id} ({wire.colour}, {wire.start} to {wire.end})", wire.place)
     for splice in builder.schematic.splices.values():
         builder.add(splice.id, "conductor", f"{splice.id}/in", splice.id, library.types["splice"].ohms or 0.0)
         builder.item(splice.id, "splice", splice.title, splice.place)

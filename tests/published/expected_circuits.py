@@ -65,6 +65,9 @@ OWN_SWITCH = {"own-up", "own-down", "own-rest-up", "own-rest-down", "X102"}
 DRIVER_SWITCH = {"driver-up", "driver-down", "driver-rest-up", "driver-rest-down", "X101"}
 CHARGE_WIRE = {"W972", "W973", "X107", "X108", "X106"}
 CHARGE_LAMP = {"charge-lamp", "X106", "W971", "F21"}
+START_CONTROL = {"start-contact", "clutch-switch", "X111", "X112", "K11", "X110", "G12", "W981", "W982", "W983", "W984"}
+STARTER = {"starter-motor", "solenoid", "X113"}
+CABLES = {"starter-cable", "engine-strap"}
 
 NO_START = "cranks-but-does-not-start"
 FUEL_FEED = {"fuel-pump", "pump-feed"}
@@ -383,6 +386,46 @@ SHARES = [
         "nothing else of weight does it; the rest is no fault, what is not listed, and what does not start it",
     ),
     Share(
+        "starter",
+        "silent",
+        "starter and solenoid",
+        STARTER,
+        (0.25, 0.50),
+        (0.08, 0.15),
+        "battery and cable ends take a third: a battery fails by a handbook's rate, five times a starter's by share",
+    ),
+    Share(
+        "starter",
+        "silent",
+        "start contact, clutch switch, relay and their wires",
+        START_CONTROL,
+        (0.35, 0.65),
+        (0.2, 0.28),
+        "as above",
+    ),
+    Share("starter", "silent", "clutch switch", {"clutch-switch"}, (0.08, 0.25), (0.04, 0.07), "as above"),
+    Share(
+        "starter",
+        "slow",
+        "cable and engine strap",
+        CABLES,
+        (0.35, 0.65),
+        (0.26, 0.35),
+        "a hair below: the battery again, which is not what starts it but as common unnoticed",
+    ),
+    Share("starter", "slow", "starter and solenoid", STARTER, (0.25, 0.55), (0.18, 0.25), "a hair below, as above"),
+    Share("starter", "lamps-go-dim", "battery, its strap", {"crank-battery", "body-strap"}, (0.40, 0.80)),
+    Share(
+        "starter",
+        "lamps-go-dim",
+        "seized",
+        {"starter-motor/seized"},
+        (0.10, 0.40),
+        (0.04, 0.09),
+        "the battery takes what the estimate had left for it at the very most",
+    ),
+    Share("starter", "runs-on", "relay or solenoid welded", {"K11", "solenoid"}, (0.60, 0.95)),
+    Share(
         NO_START,
         "never-fires",
         "fuel pump and its feed",
@@ -461,6 +504,16 @@ FIRST = [
     First("charge-warning-lamp", "never-lights", ("look.", "volts.X108", "volts.X106", "lamp.X108")),
     First("charge-warning-lamp", "glows", ("look.", "volts.bus-15", "volts.B+", "drop.")),
     First("charge-warning-lamp", "lit-with-key-off", ("look.", "volts.X108", "volts.alternator-post", "clamp.")),
+    First("starter", "silent", ("look.", "volts.X113", "volts.X110", "volts.X112")),
+    First("starter", "slow", ("look.", "volts.B+", "drop.", "volts.engine-block", "volts.post-30")),
+    First("starter", "lamps-go-dim", ("look.", "volts.B+", "drop.")),
+    First(
+        "starter",
+        "runs-on",
+        ("look.", "volts.X113", "volts.X110", "inspect.K11"),
+        ("swap.K11",),
+        "trying another relay tells relay from solenoid at once and costs two minutes",
+    ),
     First(NO_START, "never-fires", ("pump-heard", "immobiliser-lamp", "revs-while-cranking")),
     First(NO_START, "fires-and-dies", ("immobiliser-lamp",)),
     First(NO_START, "not-when-hot", ("revs-while-cranking", "spark")),
