@@ -59,6 +59,7 @@ def variants(netlist: Netlist, item: Failing, mode: FaultMode, library: Library)
         "output-off": lambda: on("/driver"),
         "output-on": lambda: on("/short", value=_driver_ohms(netlist, item)),
         "input-high": lambda: on("/sense"),
+        "stuck": lambda: on("/stuck", value=_LOCKED_OHMS),
         "discharged": lambda: _discharged(netlist, item, mode),
         "seized": lambda: on("/locked", value=_LOCKED_OHMS),
         "drag": lambda: on(ROTOR, kind="scale", value=1.0 / (mode.factor or 1.0)),

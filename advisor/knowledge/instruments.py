@@ -26,6 +26,8 @@ UNIT_PLUGGED_IN = "a unit's input or output is on this wire: ohms would feed cur
 LAMP_ON_INPUT = "a unit's input is on this wire: a test lamp drags it low and fakes the switch"
 _WIRE_OHMS = 10.0
 """What has less than this counts as a wire when it is asked what a probe touches: judgement, no source."""
+_RESTING_AMPS = 0.001
+"""What a parked vehicle takes at least if something in it stays awake: judgement, no source."""
 _LEAST_AMPS = 0.1
 """Twice what a clamp may be wrong by at zero: a smaller usual current tells nothing; judgement, no source."""
 
@@ -54,6 +56,7 @@ class Instruments:
         """All of them, in a stable order."""
         yield from self._lamps()
         yield from self._clamps()
+        yield from self._draws()
         for number, normal in enumerate(self._dead_conditions()):
             yield from self._ohms(normal, first=number == 0)
 
@@ -105,6 +108,26 @@ class Instruments:
                 title = f"Current in wire {wire.id} ({wire.colour}), clamp around it behind {plug.title}"
                 where = Where(plug.place, ((wire.id, ""),), Observed(wire=wire.id))
                 yield self.make(normal, "clamp", wire.id, title, where, setup), ""
+
+    def _draws(self) -> Iterator[Offer]:
+        """What a parked vehicle takes: an ammeter in the battery's negative cable, the drop over each whole fuse."""
+        schematic = self.wiring.schematic
+        cable = next((w for w in schematic.wires.values() if self.wiring.netlist.reference in (w.start, w.end)), None)
+        for normal in schematic.normal.values():
+            if normal.when.get("ignition") != "off" or cable is None:
+                continue
+            setup = Setup(self.wiring.usual(normal.when))
+            solution = self._sound(setup)
+            if abs(solution.currents[0, solution.netlist.element_index[cable.id]]) < _RESTING_AMPS:
+                continue  # nothing is meant to stay awake
+            title = "Draw of the parked vehicle, ammeter in the battery's negative cable"
+            where = Where(cable.place, ((cable.id, ""),), Observed(wire=cable.id))
+            yield self.make(normal, "draw", cable.id, title, where, setup), ""
+            for part in schematic.parts.values():
+                if part.id in self.wiring.items and self.wiring.items[part.id].type.kind == "fuse":
+                    title = f"Current through {part.title}, from the millivolts across it and the fuse table"
+                    where = Where(part.place, ((part.id, ""),), Observed(wire=part.id))
+                    yield self.make(normal, "fuse-drop", part.id, title, where, setup), ""
 
     def _dead_conditions(self) -> Iterator[Normal]:
         """Key off, and key off with each position of what moves a switch that may be faulty; the text tells it."""

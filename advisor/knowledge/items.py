@@ -96,6 +96,7 @@ def _expected_pins(kind: str, part: Part) -> tuple[str, ...] | None:
         "thermal-fuse": ("in", "out"),
         "relay": RELAY_PINS,
         "diode": ("anode", "cathode"),
+        "link": ("from", "to"),
     }
     if kind == "unit":
         return ("supply", "ground", *part.inputs, *part.outputs)
@@ -195,6 +196,8 @@ PART_KINDS: Mapping[str, Rows] = {
     "sender": {"follows": required(To("control")), "ohms_at": required(MappingOf(Id(), POSITIVE))},
     "diode": {"ohms": optional(POSITIVE)},
     "gap": {},
+    "charge": {"rating_amps": required(POSITIVE)},
+    "link": {},
     "unit": {
         "draws_amps": required(POSITIVE),
         "works_above_volts": required(POSITIVE),

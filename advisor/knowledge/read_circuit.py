@@ -34,6 +34,7 @@ LOOKS: Mapping[str, tuple[str, ...]] = {
     "horn": ("loud", "faint", "silent"),
     "heater": ("warm", "lukewarm", "cold"),
     "gauge": ("full", "middle", "empty"),
+    "charge": ("strong", "weak", "flat"),
 }
 
 

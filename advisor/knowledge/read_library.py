@@ -28,7 +28,7 @@ from advisor.knowledge.yaml_nodes import YamlMap, YamlNode, YamlScalar
 FORMAT = "parts/1"
 KINDS = (
     *("source", "fuse", "switch", "conductor", "resistor", "lamp", "unit", "relay", "motor", "thermal-fuse"),
-    *("horn", "heater", "gauge", "sender", "diode", "gap"),
+    *("horn", "heater", "gauge", "sender", "diode", "gap", "charge", "link"),
 )
 # Types that stand behind wires, splices, grounds and cavities, which name no type of their own.
 IMPLICIT_TYPES = ("wire", "splice", "ground", "contact")
@@ -54,6 +54,7 @@ EFFECTS: Mapping[str, Rows] = {
     "input-high": {},
     "seized": {},
     "drag": {"factor": required(POSITIVE)},
+    "stuck": {},
     "discharged": {"volts": required(POSITIVE), "ohms": required(POSITIVE)},
 }
 # Effects that only parts of some kinds can have.
@@ -64,6 +65,7 @@ KINDS_WITH: Mapping[str, tuple[str, ...]] = {
     "input-high": ("unit",),
     "seized": ("motor",),
     "drag": ("motor",),
+    "stuck": ("link",),
     "discharged": ("source",),
 }
 
@@ -241,6 +243,12 @@ INTAKE = Record(
     check=_check_intake,
 )
 COMMON_INSTRUMENT: Rows = {"slip": required(SHARE), "minutes": required(NOT_NEGATIVE), "source": SOURCE}
+_AMMETER: Rows = {
+    "gain_error": required(SHARE),
+    "counts_error": required(NOT_NEGATIVE),
+    "resolution": required(POSITIVE),
+    "range": required(POSITIVE),
+}
 INSTRUMENTS: Mapping[str, Rows] = {
     "voltmeter": {
         "ohms": required(POSITIVE),
@@ -257,12 +265,9 @@ INSTRUMENTS: Mapping[str, Rows] = {
         "resolution": required(POSITIVE),
         "range": required(POSITIVE),
     },
-    "clamp": {
-        "gain_error": required(SHARE),
-        "counts_error": required(NOT_NEGATIVE),
-        "resolution": required(POSITIVE),
-        "range": required(POSITIVE),
-    },
+    "clamp": _AMMETER,
+    "ammeter": _AMMETER,
+    "fuse-drop": _AMMETER,
     "eye": {"gain_error": required(SHARE)},
     "jumper": {"ohms": required(NOT_NEGATIVE), "fuse_amps": required(POSITIVE)},
     "test-lamp": {"watts": required(POSITIVE), "volts": required(POSITIVE)},

@@ -68,6 +68,8 @@ CHARGE_LAMP = {"charge-lamp", "X106", "W971", "F21"}
 START_CONTROL = {"start-contact", "clutch-switch", "X111", "X112", "K11", "X110", "G12", "W981", "W982", "W983", "W984"}
 STARTER = {"starter-motor", "solenoid", "X113"}
 CABLES = {"starter-cable", "engine-strap"}
+GLOVE_LAMP = {"glovebox-switch", "X115", "W992"}
+AWAKE = {"door-link", "body-unit", "C40"}
 
 NO_START = "cranks-but-does-not-start"
 FUEL_FEED = {"fuel-pump", "pump-feed"}
@@ -425,6 +427,35 @@ SHARES = [
         "the battery takes what the estimate had left for it at the very most",
     ),
     Share("starter", "runs-on", "relay or solenoid welded", {"K11", "solenoid"}, (0.60, 0.95)),
+    Share("battery-drain", "flat-after-standing", "glovebox lamp that stays on", GLOVE_LAMP, (0.15, 0.40)),
+    Share(
+        "battery-drain",
+        "flat-after-standing",
+        "relay welded",
+        {"K12/welded"},
+        (0.10, 0.30),
+        (0.04, 0.08),
+        "a quarter of a relay, .05 of a circuit, against a lid switch at .45 of .15 and added equipment at .10",
+    ),
+    Share("battery-drain", "flat-after-standing", "unit kept awake", AWAKE, (0.10, 0.35)),
+    Share("battery-drain", "flat-after-standing", "added tracker", {"tracker"}, (0.10, 0.35)),
+    Share("battery-drain", "dome-stays-lit", "message or unit", AWAKE, (0.40, 0.85)),
+    Share(
+        "battery-drain",
+        "dome-never-lights",
+        "lamp, its feed and its wire",
+        {"dome-lamp", "X116", "W993", "W994", "C40/4"},
+        (0.30, 0.60),
+    ),
+    Share(
+        "battery-drain",
+        "door-open-unseen",
+        "message stuck",
+        {"door-link/stuck"},
+        (0.30, 0.80),
+        (0.07, 0.14),
+        "the unit, its fuse and its ground show the same; the estimate had thought of a unit that works otherwise",
+    ),
     Share(
         NO_START,
         "never-fires",
@@ -514,6 +545,10 @@ FIRST = [
         ("swap.K11",),
         "trying another relay tells relay from solenoid at once and costs two minutes",
     ),
+    First("battery-drain", "flat-after-standing", ("look.", "draw.", "fuse-drop.")),
+    First("battery-drain", "dome-stays-lit", ("look.", "volts.C40", "volts.X116")),
+    First("battery-drain", "dome-never-lights", ("look.", "volts.X116", "inspect.dome-lamp", "swap.dome-lamp")),
+    First("battery-drain", "door-open-unseen", ("look.",)),
     First(NO_START, "never-fires", ("pump-heard", "immobiliser-lamp", "revs-while-cranking")),
     First(NO_START, "fires-and-dies", ("immobiliser-lamp",)),
     First(NO_START, "not-when-hot", ("revs-while-cranking", "spark")),
