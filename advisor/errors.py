@@ -118,6 +118,14 @@ class UnknownCaseError(CaseError):
     """No case of this shop has this id."""
 
 
+class UnknownReleaseError(CaseError):
+    """No release of priors of this shop has this id or name."""
+
+
+class NotInForceError(CaseError):
+    """A release is to be taken out of force that is not in it."""
+
+
 class MissingVersionError(CaseError):
     """A write to an existing case does not say which version it has seen."""
 

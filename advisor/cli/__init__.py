@@ -20,6 +20,7 @@ from advisor.contract.version import ENGINE_VERSION
         "export": "advisor.cli.export:export",
         "face": "advisor.cli.draw:show_face",
         "plan": "advisor.cli.plan:plan",
+        "release": "advisor.cli.release:release",
         "restore": "advisor.cli.store:restore",
         "simulate": "advisor.cli.simulate:simulate",
         "store": "advisor.cli.store:store",
