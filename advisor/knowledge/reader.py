@@ -287,8 +287,7 @@ def _grouped(
     """Check a circuit and its charts against a vehicle and a library that have been read."""
     circuit.notes.part_kinds = alone.notes[0].part_kinds
     contents = circuit_file(circuit.root, circuit.notes)
-    left = {id: part for id, part in alone.vehicle.parts.items() if id not in contents.redraws}
-    vehicle = replace(alone.vehicle, parts=left)
+    vehicle = alone.vehicle.without(contents.redraws)
     world = replace(alone, vehicle=vehicle, circuit=contents, notes=(*alone.notes, circuit.notes))
     check_unique(alone.notes[0], circuit.notes)
     listed, spares = listing
@@ -309,12 +308,10 @@ def _neighbours(group: _Group) -> Iterator[Neighbour]:
         KnowledgeError: One of them has problems.
 
     """
-    if group.world.circuit.redraws:
-        return
     own, vehicle = group.circuit, group.world.vehicle
     shared = used(vehicle, group.world.circuit, vehicle.chassis) - trunk(vehicle, vehicle.chassis)
     names = mentioned(vehicle, shared, vehicle.chassis)
-    for path in sorted(own.path.parent.glob("*.yaml")) if shared else ():
+    for path in sorted(own.path.parent.glob("*.yaml")) if shared and not group.world.circuit.redraws else ():
         text = path.read_text(encoding="utf-8", errors="replace")
         if path.resolve() == own.path.resolve() or not any(name in text for name in names):
             continue
