@@ -19,6 +19,7 @@ from advisor.contract.version import ENGINE_VERSION
         "draw": "advisor.cli.draw:draw",
         "export": "advisor.cli.export:export",
         "face": "advisor.cli.draw:show_face",
+        "new": "advisor.cli.new:new",
         "plan": "advisor.cli.plan:plan",
         "release": "advisor.cli.release:release",
         "restore": "advisor.cli.store:restore",
