@@ -19,6 +19,7 @@ from advisor.contract.version import ENGINE_VERSION
         "draw": "advisor.cli.draw:draw",
         "export": "advisor.cli.export:export",
         "face": "advisor.cli.draw:show_face",
+        "orders": "advisor.cli.orders:orders",
         "plan": "advisor.cli.plan:plan",
         "restore": "advisor.cli.store:restore",
         "simulate": "advisor.cli.simulate:simulate",

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from advisor.contract.order_rows import COLUMNS
+from advisor.contract.order_rows import COLUMNS, NEEDED
+from advisor.units import DAYS_PER_YEAR, KM_PER_MILE
 
 ORDER_FORMAT = "order/1"
 ORDER_COLUMNS = tuple(COLUMNS)
@@ -49,3 +50,17 @@ YEARS = (0, 1, 2, 4, 6, 8, 10, 12, 15, 20, 30, 40)
 
 HOURS = (0, 250, 500, 1_000, 2_000, 3_000, 4_500, 6_000, 8_000, 12_000, 20_000, 30_000)
 """Edges of the bands of a vehicle's running hours [h]; what lies beyond the last edge counts to the last band."""
+
+NEEDED_COLUMNS = NEEDED
+MOMENTS = ("opened_at", "closed_at")
+NUMBERS = ("years", "hours", "odometer_km", "parts_price", "minutes", "followed_days", "cost")
+TEXTS = tuple(name for name in ORDER_COLUMNS if name not in (*MOMENTS, *NUMBERS))
+
+UNITS = {
+    "odometer_km": {"km": 1.0, "mi": KM_PER_MILE, "m": 1e-3},
+    "minutes": {"min": 1.0, "h": 60.0, "s": 1.0 / 60.0},
+    "hours": {"h": 1.0, "min": 1.0 / 60.0},
+    "years": {"years": 1.0, "months": 1.0 / 12.0, "days": 1.0 / DAYS_PER_YEAR},
+    "followed_days": {"days": 1.0, "weeks": 7.0, "months": DAYS_PER_YEAR / 12.0},
+}
+"""Units in which another system may keep a number, and their factor to ours, by our column."""

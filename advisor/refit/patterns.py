@@ -88,7 +88,7 @@ def _numbers(orders: pd.DataFrame, name: str) -> np.ndarray:
     """Give a column as numbers, NaN where there is none."""
     if name not in orders:
         return np.full(len(orders), np.nan)
-    return pd.to_numeric(orders[name].replace("", np.nan)).to_numpy(dtype=float, na_value=np.nan)
+    return np.asarray(pd.to_numeric(orders[name].replace("", np.nan)).to_numpy(dtype=float, na_value=np.nan))
 
 
 def _middle(name: str, edges: Sequence[float]) -> Callable[[pd.DataFrame], np.ndarray]:
@@ -106,7 +106,9 @@ def _middle(name: str, edges: Sequence[float]) -> Callable[[pd.DataFrame], np.nd
 
 def _followed(orders: pd.DataFrame) -> np.ndarray:
     days = np.nan_to_num(_numbers(orders, "followed_days"), nan=0.0)
-    return np.asarray(FOLLOWED_DAYS)[np.clip(np.searchsorted(FOLLOWED_DAYS, days, side="right") - 1, 0, None)]
+    band = np.clip(np.searchsorted(FOLLOWED_DAYS, days, side="right") - 1, 0, None)
+    followed: np.ndarray = np.array(FOLLOWED_DAYS).take(band)
+    return followed
 
 
 def _period(orders: pd.DataFrame) -> pd.Series:
