@@ -20,10 +20,14 @@ from advisor.decision.policies import Policies
 from advisor.decision.problem import Stage
 from advisor.network.worlds import Floats, Ints
 
-NEGLIGIBLE = 1e-6
+NEGLIGIBLE = 1e-5
 """Hypotheses below this share of a belief go to a residual that only handing over ends, where steps are compared."""
 SECOND = 4
 """How many second tests are valued again behind each outcome of a first step."""
+
+
+_Ways = tuple[frozenset[int], frozenset[int]]
+"""What is open and which repairs are done: all that the cost of an order depends on."""
 
 
 @dataclass(frozen=True)
@@ -115,7 +119,8 @@ class _Second:
 
     def __init__(self, outlook: Outlook, stock: Policies) -> None:
         self.outlook, self.stock = outlook, stock
-        self.kept: dict[tuple[frozenset[int], frozenset[int]], NDArray[np.float32]] = {}
+        self.kept: dict[_Ways, NDArray[np.float32]] = {}
+        self.behind: dict[_Ways, list[NDArray[np.float32]]] = {}
 
     def costs(self, steps: Sequence[Step], stage: Stage, weights: Floats) -> Floats:
         """Expected cost with each first step [money x total weight]: all second tests by the stock, the best anew."""
@@ -174,10 +179,19 @@ class _Second:
         ready, after = self.outlook.by_place, np.zeros(len(self.outlook.problem.tests.price))
         rows = np.flatnonzero(masses.any(axis=1))
         masses = masses[rows]
-        for tests, columns, starts in zip(ready.tests, ready.columns, ready.starts, strict=True):
-            alphas = self._alphas(self.outlook.problem.after_test(stage, int(tests[0])))[:, rows]
-            after[tests] = np.add.reduceat((alphas @ masses[:, columns]).min(axis=0), starts)
+        for tests, columns, starts, alphas in zip(
+            ready.tests, ready.columns, ready.starts, self._alphas_by_place(stage), strict=True
+        ):
+            after[tests] = np.add.reduceat((alphas[:, rows] @ masses[:, columns]).min(axis=0), starts)
         return after
+
+    def _alphas_by_place(self, stage: Stage) -> list[NDArray[np.float32]]:
+        """The same as `_alphas` once the tests of each place have been done."""
+        key = stage.opened, stage.repairs
+        if key not in self.behind:
+            after = [self.outlook.problem.after_test(stage, int(tests[0])) for tests in self.outlook.by_place.tests]
+            self.behind[key] = [self._alphas(then) for then in after]
+        return self.behind[key]
 
     def _alphas(self, stage: Stage) -> NDArray[np.float32]:
         """Cost of every order that can still be done, from each class on, shape (A, G)."""

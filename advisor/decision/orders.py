@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -159,13 +160,18 @@ class Mover:
 
     def _prove(self, weights: Floats, pick: Ints) -> Floats:
         """Do the repair of each row and prove it; leaves what is not proved and gives what undetected failures cost."""
-        cost = np.zeros(len(pick))
+        done = weights * self.stays[pick]
         for repair in np.unique(pick):
-            rows = np.flatnonzero(pick == repair)
-            done = self.moves[repair].apply(weights[rows])
-            cost[rows] = done @ self.problem.ended
-            weights[rows] = done * self.problem.still
+            move, rows = self.moves[repair], np.flatnonzero(pick == repair)[:, None]
+            done[rows, move.arriving] += weights[rows, move.leaving] @ move.share
+        np.multiply(done, self.problem.still, out=weights)
+        cost: Floats = done @ self.problem.ended
         return cost
+
+    @cached_property
+    def stays(self) -> Floats:
+        """Share of each hypothesis that stays what it is under each repair, shape (R, H)."""
+        return np.array([move.stays for move in self.moves])
 
 
 def order_cost(problem: Problem, stage: Stage, weights: Floats, order: Sequence[int]) -> float:
