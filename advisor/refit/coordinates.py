@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from scipy import sparse
+from scipy import sparse  # type: ignore[import-untyped]  # it ships no types
 
 from advisor.knowledge.documents import Schematic
 from advisor.knowledge.model import Model
@@ -19,9 +19,8 @@ from advisor.network.worlds import Floats, Ints
 from advisor.refit.terms import Terms
 
 SHAPES: Mapping[str, float] = {"cause": 4.0, "type": 8.0, "climate": 8.0, "group": 8.0}
-"""Gamma shape of each kind of factor: log-normal spread .65 of a cause's factor over all, a ratio of about 3 between its
-95 % point and its median, as small as published error factors of failure rates are (3 to 10, from memory): judgement.
-"""
+"""Gamma shape of each kind of factor: over all a log-normal spread of .65 of a cause's rate, a ratio of about 3 between
+its 95 % point and its median.  Published error factors of failure rates are 3 to 10 (from memory): judgement."""
 KINDS = tuple(SHAPES)
 
 
@@ -90,7 +89,7 @@ class Coordinates:
         """Gamma shape of each factor, shape (J,), so many times as firm as the usual one."""
         return np.array([SHAPES[c.kind] * firmer for c in self.all])
 
-    def of_causes(self, circuit: str, context: Context = Context()) -> sparse.csr_array:  # noqa: B008  frozen
+    def of_causes(self, circuit: str, context: Context = Context()) -> sparse.csr_array:
         """1 where a factor multiplies the rate of a cause, shape (C, J)."""
         rows = _of_model(self.terms[circuit].model, context)
         cells = [(cause, self._index[c]) for cause, own in enumerate(rows) for c in own if c in self._index]
@@ -101,7 +100,9 @@ class Coordinates:
     def degrees(self) -> tuple[sparse.csr_array, ...]:
         """How often each factor multiplies each term, shape (T, J), by context."""
         return tuple(
-            sparse.csr_array(sparse.vstack([t.degrees @ self.of_causes(name, context) for name, t in self.terms.items()]))
+            sparse.csr_array(
+                sparse.vstack([t.degrees @ self.of_causes(name, context) for name, t in self.terms.items()])
+            )
             for context in self.contexts
         )
 

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
 
 import numpy as np
 import pandas as pd
-from scipy import sparse
+from scipy import sparse  # type: ignore[import-untyped]  # it ships no types
 
 from advisor.errors import RequestError, RequestProblem
 from advisor.knowledge.model import Model
@@ -80,12 +80,14 @@ class Counted:
     @cached_property
     def cell(self) -> Ints:
         """Context and term of each entry of `share`, as one number."""
-        return self.context[self.stratum][self.row_of] * self.share.shape[1] + self.share.indices
+        cell: Ints = self.context[self.stratum][self.row_of] * self.share.shape[1] + self.share.indices
+        return cell
 
     @cached_property
     def usual_cell(self) -> Ints:
         """Context and term of each entry of `usual`, as one number."""
-        return self.context[self.usual_row_of] * self.usual.shape[1] + self.usual.indices
+        cell: Ints = self.context[self.usual_row_of] * self.usual.shape[1] + self.usual.indices
+        return cell
 
     @cached_property
     def every_degree(self) -> sparse.csr_array:
@@ -113,6 +115,11 @@ class Shelf:
     def of(models: Mapping[str, Model]) -> Shelf:
         """Make circuits ready."""
         return Shelf({n: Terms.of(m) for n, m in models.items()}, {n: Weigher(m) for n, m in models.items()})
+
+    def only(self, names: Iterable[str]) -> Shelf:
+        """The same for some circuits."""
+        kept = list(names)
+        return Shelf({name: self.terms[name] for name in kept}, {name: self.weighers[name] for name in kept})
 
     def coordinates(self, patterns: pd.DataFrame) -> Coordinates:
         """The factors that patterns can tell apart."""

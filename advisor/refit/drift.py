@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import special, stats
+from scipy import special, stats  # type: ignore[import-untyped]  # it ships no types
 
 from advisor.network.worlds import Floats
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from scipy import sparse
+from scipy import sparse  # type: ignore[import-untyped]  # it ships no types
 
 from advisor.decision.advice import Costs
 from advisor.knowledge.model import Model
@@ -56,6 +56,11 @@ class Evaluation:
     weight: Floats
     patterns: pd.DataFrame
 
+    @property
+    def sides(self) -> tuple[tuple[str, Scores], ...]:
+        """Both, by name."""
+        return (("old", self.old), ("new", self.new))
+
     def gain(self, what: str) -> Gain:
         """Mean gain of one of the scores."""
         return Gain.of(getattr(self.old, what), getattr(self.new, what), self.weight)
@@ -78,7 +83,7 @@ class Unseen:
 
 def scorable(patterns: pd.DataFrame, shelf: Shelf) -> np.ndarray:
     """Which patterns name confirmed causes, each with its mode, shape (N,)."""
-    named = {(circuit, cause) for circuit, cause in every_cause(shelf)}
+    named = {(circuit, cause) for circuit, cause in every_cause(shelf.terms)}
     whole = [
         bool(causes) and all((circuit, name.strip()) in named for name in causes.split(";"))
         for circuit, causes in zip(patterns["circuit"], patterns["causes"], strict=True)
@@ -89,7 +94,7 @@ def scorable(patterns: pd.DataFrame, shelf: Shelf) -> np.ndarray:
 
 def scores(unseen: Unseen, factors: Floats, shelf: Shelf, fixing: Mapping[tuple[str, str], Replayed]) -> Scores:
     """Score one set of factors; `fixing` is what its plans come to, by circuit and symptom."""
-    every = {key: place for place, key in enumerate(every_cause(shelf))}
+    every = {key: place for place, key in enumerate(every_cause(shelf.terms))}
     pairs = list(zip(unseen.patterns["circuit"], unseen.patterns["causes"], strict=True))
     chances, wanted = cause_chances(unseen.blind, factors, shelf), labels(pairs, every)
     parts = [_ranked(chances[at : at + CHUNK], wanted[at : at + CHUNK]) for at in range(0, len(pairs), CHUNK)]
@@ -117,9 +122,7 @@ def _fixed(pattern: Mapping[str, str], shelf: Shelf, fixing: Mapping[tuple[str, 
     return float(share @ plan.cost), float(share @ plan.tests)
 
 
-def fixings(
-    patterns: pd.DataFrame, models: Mapping[str, Model], costs: Costs
-) -> dict[tuple[str, str], Replayed]:
+def fixings(patterns: pd.DataFrame, models: Mapping[str, Model], costs: Costs) -> dict[tuple[str, str], Replayed]:
     """What the plans of some models come to, for each circuit and complaint of a table; for a typical vehicle."""
     pairs = sorted(set(zip(patterns["circuit"], patterns["symptom"], strict=True)))
     return {(c, s): replayed(models[c], s, Vehicle(), costs) for c, s in pairs}

@@ -17,10 +17,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import sparse
+from scipy import sparse  # type: ignore[import-untyped]  # it ships no types
 
 from advisor.network.worlds import Floats, Ints
 from advisor.refit.counted import Counted
+from advisor.refit.sums import binned
 
 SWEEPS = 500
 ENOUGH = 1e-7
@@ -50,6 +51,7 @@ class Shared:
         orders: Expected orders of each pattern and term, one for each entry of `Counted.share`.
         faults: Expected orders of each stratum that were about a listed fault, shape (S,).
         expected: Expected orders of each entry of `Counted.usual` by complaints and factors alone.
+        whole: What factors make of all that a complaint alone leads to expect, shape (S,).
         objective: Log likelihood [nat], the prior left out.
     """
 
@@ -57,6 +59,7 @@ class Shared:
     orders: Floats
     faults: Floats
     expected: Floats
+    whole: Floats
     objective: float
 
 
@@ -104,23 +107,23 @@ def shared(counted: Counted, factors: Floats) -> Shared:
     """Share patterns out among terms: the E step."""
     terms = np.exp(counted.every_degree @ np.log(factors))
     usual = counted.usual.data * terms[counted.usual_cell]
-    whole = np.bincount(counted.usual_row_of, usual, minlength=counted.usual.shape[0])
+    whole = binned(counted.usual_row_of, usual, counted.usual.shape[0])
     given = counted.share.data * terms[counted.cell]
-    fault = np.bincount(counted.row_of, given, minlength=len(counted.count))
+    fault = binned(counted.row_of, given, len(counted.count))
     scale = whole if counted.exposure is None else np.ones(len(whole))
     total = counted.special * scale[counted.stratum] + fault
     orders = given * (counted.count / total)[counted.row_of]
-    faults = np.bincount(counted.stratum, counted.count * fault / total, minlength=len(whole))
+    faults = binned(counted.stratum, counted.count * fault / total, len(whole))
     each = faults / whole if counted.exposure is None else counted.exposure
     objective = float(counted.count @ np.log(total / scale[counted.stratum]))
     if counted.exposure is not None:
         objective -= float(counted.exposure @ whole)
-    return Shared(terms, orders, faults, usual * each[counted.usual_row_of], objective)
+    return Shared(terms, orders, faults, usual * each[counted.usual_row_of], whole, objective)
 
 
 def events(counted: Counted, found: Shared) -> Floats:
     """Expected orders that each factor had a part in, shape (J,)."""
-    mass = np.bincount(counted.cell, found.orders, minlength=len(found.terms))
+    mass = binned(counted.cell, found.orders, len(found.terms))
     number: Floats = counted.every_degree.T @ mass
     return number
 
@@ -128,7 +131,7 @@ def events(counted: Counted, found: Shared) -> Floats:
 def _stepped(counted: Counted, before: Gamma, factors: Floats, mine: Ints) -> Floats:
     """Factors of one kind, each raised to its best given the others: the M step."""
     found = shared(counted, factors)
-    mass = np.bincount(counted.usual_cell, found.expected, minlength=len(found.terms))
+    mass = binned(counted.usual_cell, found.expected, len(found.terms))
     degrees = counted.every_degree
     size = degrees @ mine.astype(np.float64)  # of this kind, in each term
     wanted = before.shape + events(counted, found)

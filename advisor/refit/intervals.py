@@ -14,13 +14,14 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from scipy import special, stats
+from scipy import special, stats  # type: ignore[import-untyped]  # it ships no types
 
-from advisor.network.worlds import Floats, Ints
+from advisor.network.worlds import Bools, Floats, Ints
 from advisor.refit.counted import Counted
 from advisor.refit.fitting import Gamma, ridge, shared
+from advisor.refit.sums import binned
 
-DRAWS, BURN = 400, 100
+DRAWS = 400
 ONE_BY_ONE = 30
 """Orders of a pattern up to which their faults are drawn one by one."""
 LEVEL = 0.9
@@ -45,14 +46,13 @@ class Known:
     learned: Floats
 
     @property
-    def from_handbook(self) -> Ints:
+    def from_handbook(self) -> Bools:
         """Whether orders say next to nothing, shape (K,)."""
-        return self.learned < HANDBOOK_BELOW
+        handbook: Bools = self.learned < HANDBOOK_BELOW
+        return handbook
 
 
-def drawn(
-    counted: Counted, before: Gamma, start: Floats, seed: int, draws: int = DRAWS, burn: int = BURN
-) -> Floats:
+def drawn(counted: Counted, before: Gamma, start: Floats, seed: int, draws: int = DRAWS) -> Floats:
     """Draws of the factors given the patterns, shape (draws, J); equal seeds give equal draws.
 
     Args:
@@ -60,14 +60,13 @@ def drawn(
         before: Gamma of each factor.
         start: Factors to begin from, shape (J,): the best fit.
         seed: Of the random numbers.
-        draws: How many to keep.
-        burn: How many to throw away before.
+        draws: How many to keep; a quarter as many are thrown away before.
     """
     chain, factors, kept = _Chain(counted, before, np.random.default_rng(seed)), start, []
-    for _ in range(burn + draws):
+    for _ in range(draws // 4 + draws):
         factors = chain.moved(factors)
         kept.append(factors)
-    return np.array(kept[burn:])
+    return np.array(kept[-draws:])
 
 
 @dataclass(frozen=True, eq=False)
@@ -89,18 +88,17 @@ class _Chain:
         return np.repeat(np.arange(len(few)), few)
 
     def moved(self, factors: Floats) -> Floats:
-        """Draw faults, exposures and each kind of factor once."""
-        counted = self.counted
+        """Draw faults and exposures, then each kind of factor given them and the others."""
+        counted, found = self.counted, shared(self.counted, factors)
+        mass, faults = self._faults(found.orders)
+        happened = counted.every_degree.T @ mass
+        exposure = counted.exposure if counted.exposure is not None else self._exposure(faults, found.whole)
+        usual = counted.usual.data * exposure[counted.usual_row_of]
         for kind in np.unique(counted.block):
-            found = shared(counted, factors)
-            mass, faults = self._faults(found.orders)
-            usual = counted.usual.data * found.terms[counted.usual_cell]
-            whole = np.bincount(counted.usual_row_of, usual, minlength=counted.usual.shape[0])
-            exposure = counted.exposure if counted.exposure is not None else self._exposure(faults, whole)
-            expected = usual * exposure[counted.usual_row_of]
-            weight = np.bincount(counted.usual_cell, expected, minlength=len(found.terms))
-            events, due = counted.every_degree.T @ mass, (counted.every_degree.T @ weight) / factors
-            new = self.rng.gamma(self.before.shape + events) / (self.before.rate + due)
+            terms = np.exp(counted.every_degree @ np.log(factors))
+            weight = binned(counted.usual_cell, usual * terms[counted.usual_cell], len(terms))
+            due = (counted.every_degree.T @ weight) / factors
+            new = self.rng.gamma(self.before.shape + happened) / (self.before.rate + due)
             factors = np.where(counted.block == kind, new, factors)
         return factors
 
@@ -123,8 +121,8 @@ class _Chain:
             p = orders[entries] / counted.count[n]
             chosen[entries] = self.rng.multinomial(int(counted.count[n]), np.append(p, max(1.0 - p.sum(), 0.0)))[:-1]
         cells = len(counted.degrees) * counted.share.shape[1]
-        strata = np.bincount(counted.stratum[counted.row_of], chosen, minlength=counted.usual.shape[0])
-        return np.bincount(counted.cell, chosen, minlength=cells), strata
+        strata = binned(counted.stratum[counted.row_of], chosen, counted.usual.shape[0])
+        return binned(counted.cell, chosen, cells), strata
 
 
 def known(draws: Floats, variance_before: Floats) -> Known:

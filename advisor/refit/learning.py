@@ -4,22 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 import pandas as pd
 
 from advisor.decision.advice import Costs
 from advisor.knowledge.model import Model
-from advisor.network.worlds import Bools, Floats
+from advisor.network.worlds import Floats
 from advisor.refit.coordinates import Coordinates
-from advisor.refit.counted import Counted, Refused, Shelf, Taken, counted
+from advisor.refit.counted import Refused, Shelf, Taken, counted
 from advisor.refit.drift import Drift, drifts
 from advisor.refit.evaluating import Evaluation, Unseen, fixings, scorable, scores
 from advisor.refit.firmness import firmness
 from advisor.refit.fitting import Fit, Gamma, fit
 from advisor.refit.predicting import every_cause, labels
 from advisor.refit.rates import Rates, Scale, rates_of
-from advisor.refit.splitting import later
+from advisor.refit.splitting import Split, split
 from advisor.refit.verdict import Verdict, verdict
 
 Say = Callable[[str], None]
@@ -34,26 +35,31 @@ class Learned:
     """A candidate with its proof.
 
     Attributes:
-        rates: By circuit.
         coordinates: All factors.
         fit: Of all orders.
         firmer: How many times as firm as usual the handbook was held.
         taken: All patterns that could be weighed.
+        parted: The same, earlier and later.
         evaluation: Old priors against the same fit on the earlier orders alone; None where none was kept back.
         verdict: What may be said.
         drifts: Causes whose share has changed, by their place among all causes.
-        split: First period of the orders kept back, "" where there is none.
+        seed: Of the draws.
     """
 
-    rates: Mapping[str, Rates]
     coordinates: Coordinates
     fit: Fit
     firmer: float
     taken: Taken
+    parted: Split
     evaluation: Evaluation | None
     verdict: Verdict
     drifts: tuple[Drift, ...]
-    split: str
+    seed: int
+
+    @cached_property
+    def rates(self) -> Mapping[str, Rates]:
+        """Factors with intervals, by circuit; drawn at first use."""
+        return rates_of(self.taken.counted, self.coordinates, self.fit, self.seed)
 
     @property
     def refused(self) -> tuple[Refused, ...]:
@@ -77,63 +83,48 @@ class Learning:
     costs: Costs = field(default_factory=Costs)
     say: Say = _silent
 
-    def learn(self, patterns: pd.DataFrame) -> Learned:
-        """Learn from a table of patterns (`columns.PATTERN_COLUMNS`)."""
-        mine = patterns[patterns["circuit"].isin(list(self.models))].reset_index(drop=True)
-        names = sorted(set(mine["circuit"]))
-        shelf = Shelf.of({name: self.models[name] for name in names})
-        coordinates = shelf.coordinates(mine)
-        self.say(f"weighing {len(mine)} patterns of {int(mine['count'].sum())} orders")
-        taken = counted(mine, shelf, coordinates)
-        mine = mine.iloc[taken.places].reset_index(drop=True)
-        after = later(mine)
-        firmer = firmness(taken.counted.of(np.flatnonzero(~after)), coordinates.shape, self.seed)
-        self.say(f"fitting {len(coordinates.all)} factors; the handbook held {firmer:g} times as firm as usual")
-        evaluation = self._proved(mine, after, shelf, coordinates, taken.counted, firmer)
-        found = fit(taken.counted, Gamma.around_one(coordinates.shape(firmer)))
-        self.say("drawing intervals")
-        return Learned(
-            rates_of(taken.counted, coordinates, found, self.seed),
-            coordinates,
-            found,
-            firmer,
-            taken,
-            evaluation,
-            _verdict(evaluation),
-            _drifted(mine, after, shelf),
-            min(mine["period"][after], default=""),
-        )
+    @cached_property
+    def shelf(self) -> Shelf:
+        """The circuits made ready; orders weighed once are kept for the next table."""
+        return Shelf.of(self.models)
 
-    def _proved(  # noqa: PLR0913, PLR0917  what is split, by what, and how it is fitted
-        self,
-        patterns: pd.DataFrame,
-        after: Bools,
-        shelf: Shelf,
-        coordinates: Coordinates,
-        every: Counted,
-        firmer: float,
+    def learn(self, patterns: pd.DataFrame) -> Learned:
+        """Learn from a table of patterns (`columns.PATTERN_COLUMNS`), all of circuits that are known."""
+        parted = split(patterns)
+        shelf = self.shelf.only(sorted(set(patterns["circuit"])))
+        coordinates = shelf.coordinates(parted.patterns)
+        self.say(f"weighing {len(parted.patterns):,} patterns of {int(patterns['count'].sum()):,} orders")
+        taken = counted(parted.patterns, shelf, coordinates)
+        parted, every = parted.at(taken.places), taken.counted
+        self.say(f"fitting {len(coordinates.all)} factors")
+        firmer = firmness(every.times(parted.early), coordinates.shape, self.seed)
+        before = Gamma.around_one(coordinates.shape(firmer))
+        early = fit(every.times(parted.early), before).factors
+        self.say(f"judging by {int(parted.late.sum()):,} later orders")
+        evaluation = self._proved(parted, shelf, coordinates, Scale.of(coordinates, every), early)
+        found = fit(every, before, early)
+        drifts = _drifted(parted, shelf)
+        said = _verdict(evaluation)
+        return Learned(coordinates, found, firmer, taken, parted, evaluation, said, drifts, self.seed)
+
+    def _proved(
+        self, parted: Split, shelf: Shelf, coordinates: Coordinates, scale: Scale, early: Floats
     ) -> Evaluation | None:
-        """Fit the earlier orders and score the later ones that have a confirmed cause."""
-        rows = np.flatnonzero(after & scorable(patterns, shelf))
-        if not len(rows):
+        """Score the later orders that have a confirmed cause."""
+        kept = parted.at(np.flatnonzero((parted.late > 0.0) & scorable(parted.patterns, shelf)))
+        if not len(kept.late):
             return None
-        early = fit(every.of(np.flatnonzero(~after)), Gamma.around_one(coordinates.shape(firmer)))
-        kept = patterns.iloc[rows].reset_index(drop=True)
-        self.say(f"judging by {int(kept['count'].sum())} later orders")
-        unseen, nothing = unseen_orders(kept, shelf, coordinates), np.ones(len(coordinates.all))
-        kept = unseen.patterns
-        scale = Scale.of(coordinates, every)
-        new = {n: self._refitted(n, scale, early.factors) for n in shelf.terms}
+        unseen = unseen_orders(kept.patterns.assign(count=kept.late), shelf, coordinates)
+        new = {n: self._refitted(n, scale, early) for n in shelf.terms}
         pair = [
-            scores(unseen, factors, shelf, fixings(kept, models, self.costs))
-            for factors, models in ((nothing, self.models), (early.factors, new))
+            scores(unseen, factors, shelf, fixings(unseen.patterns, models, self.costs))
+            for factors, models in ((np.ones(len(early)), self.models), (early, new))
         ]
-        return Evaluation(pair[0], pair[1], kept["count"].to_numpy(dtype=np.float64), kept)
+        return Evaluation(pair[0], pair[1], unseen.blind.count, unseen.patterns)
 
     def _refitted(self, circuit: str, scale: Scale, factors: Floats) -> Model:
         model = self.models[circuit]
-        whole = whole_factors(model, scale.relative(circuit, factors[None])[0])
-        return model.with_priors("early orders", whole)
+        return model.with_priors("early orders", whole_factors(model, scale.relative(circuit, factors[None])[0]))
 
 
 def whole_factors(model: Model, factors: Floats) -> dict[str, float]:
@@ -159,12 +150,12 @@ def _verdict(evaluation: Evaluation | None) -> Verdict:
     return verdict(evaluation.gain("loss"), evaluation.gain("cost"), usual)
 
 
-def _drifted(patterns: pd.DataFrame, after: Bools, shelf: Shelf) -> tuple[Drift, ...]:
+def _drifted(parted: Split, shelf: Shelf) -> tuple[Drift, ...]:
     """Compare the confirmed causes of earlier and later periods."""
-    rows, every = scorable(patterns, shelf), every_cause(shelf)
-    pairs = list(zip(patterns["circuit"][rows], patterns["causes"][rows], strict=True))
+    every = every_cause(shelf.terms)
+    kept = parted.at(np.flatnonzero(scorable(parted.patterns, shelf)))
+    pairs = list(zip(kept.patterns["circuit"], kept.patterns["causes"], strict=True))
     found = labels(pairs, {key: place for place, key in enumerate(every)})
-    count = patterns["count"].to_numpy(dtype=np.float64)[rows]
-    sums = [found.T @ np.where(side, count, 0.0) for side in (~after[rows], after[rows])]
+    before, after = (found.T @ side for side in (kept.early, kept.late))
     numbers = {name: number for number, name in enumerate(shelf.terms)}
-    return drifts(*sums, np.array([numbers[circuit] for circuit, _ in every], dtype=np.intp))
+    return drifts(before, after, np.array([numbers[circuit] for circuit, _ in every], dtype=np.intp))

@@ -1,31 +1,33 @@
-"""What factors make of orders: how likely each is, and which causes were likely before anybody had repaired anything."""
+"""What factors make of orders: how likely each is, and which causes were likely before anything was repaired."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
 import numpy as np
-from scipy import sparse
+from scipy import sparse  # type: ignore[import-untyped]  # it ships no types
 
 from advisor.network.worlds import Floats
 from advisor.refit.counted import Counted, Shelf
 from advisor.refit.fitting import shared
+from advisor.refit.sums import binned
+from advisor.refit.terms import Terms
 from advisor.refit.weights import names
 
 
 def log_chances(counted: Counted, factors: Floats) -> Floats:
-    """log P(pattern | complaint; factors) up to what does not depend on factors [nat], shape (N,)."""
+    """Log P(pattern | complaint; factors) up to what does not depend on factors [nat], shape (N,)."""
     terms = np.exp(counted.every_degree @ np.log(factors))
     usual = counted.usual.data * terms[counted.usual_cell]
-    whole = np.bincount(counted.usual_row_of, usual, minlength=counted.usual.shape[0])[counted.stratum]
+    whole = binned(counted.usual_row_of, usual, counted.usual.shape[0])[counted.stratum]
     given = counted.share.data * terms[counted.cell]
-    found: Floats = np.log(counted.special + np.bincount(counted.row_of, given, minlength=len(whole)) / whole)
+    found: Floats = np.log(counted.special + binned(counted.row_of, given, len(whole)) / whole)
     return found
 
 
-def every_cause(shelf: Shelf) -> tuple[tuple[str, str], ...]:
+def every_cause(circuits: Mapping[str, Terms]) -> tuple[tuple[str, str], ...]:
     """Circuit and cause of each of all causes, circuit by circuit."""
-    return tuple((name, cause) for name, terms in shelf.terms.items() for cause in terms.model.compiled.causes)
+    return tuple((name, cause) for name, terms in circuits.items() for cause in terms.model.compiled.causes)
 
 
 def cause_chances(counted: Counted, factors: Floats, shelf: Shelf) -> sparse.csr_array:

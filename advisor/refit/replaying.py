@@ -16,7 +16,16 @@ from advisor.decision.advice import Costs
 from advisor.decision.complaint import Complaint, complaint_of
 from advisor.decision.orders import Mover
 from advisor.decision.outlook import Step
-from advisor.decision.plan import ExplainStep, GiveUp, HandOver, Plan, RepairStep, TestStep, repair_step, repairs_in_turn
+from advisor.decision.plan import (
+    ExplainStep,
+    GiveUp,
+    HandOver,
+    Plan,
+    RepairStep,
+    TestStep,
+    repair_step,
+    repairs_in_turn,
+)
 from advisor.decision.problem import Problem, Stage
 from advisor.decision.valued import one_step
 from advisor.knowledge.model import Model
@@ -108,7 +117,7 @@ class _Backward:
 
     def _test(self, step: TestStep, weights: Floats, stage: Stage) -> Floats:
         problem, then = self.problem, self.problem.after_test(stage, step.test)
-        rows = self._paid(float(problem.test_prices(stage.opened)[step.test]), 1.0)
+        rows: Floats = self._paid(float(problem.test_prices(stage.opened)[step.test]), 1.0)
         chances = problem.tests.likelihood[:, problem.tests.columns[step.test]]
         for branch, chance in zip(step.branches, chances.T, strict=True):
             rows = rows + chance * self.of(branch, weights * chance, then)
@@ -120,5 +129,6 @@ class _Backward:
         left = self.of(otherwise, done, then) * problem.still
         left[0] += problem.ended
         success = repairs.success[repair]
-        after = success * left[:, repairs.after[repair]] + (1.0 - success) * left[:, repairs.otherwise[repair]]
-        return self._paid(float(problem.repair_prices(stage.opened)[repair]), 0.0) + after
+        after: Floats = success * left[:, repairs.after[repair]] + (1.0 - success) * left[:, repairs.otherwise[repair]]
+        after += self._paid(float(problem.repair_prices(stage.opened)[repair]), 0.0)
+        return after

@@ -87,7 +87,7 @@ def equal_mass(p: Floats, weight: Floats, bins: int = BINS) -> Ints:
 
 def curve(p: Floats, y: Floats, weight: Floats, bin_of: Ints) -> Curve:
     """Calibration curve over bins that hold something."""
-    mass = np.bincount(bin_of, weight)
+    mass: Floats = np.bincount(bin_of, weight).astype(np.float64)
     full = mass > 0.0
     said, happened = (np.bincount(bin_of, weight * v)[full] / mass[full] for v in (p, y))
     return Curve(said, happened, mass[full])

@@ -10,12 +10,13 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from scipy import sparse
+from scipy import sparse  # type: ignore[import-untyped]  # it ships no types
 
 from advisor.knowledge.model import Model
 from advisor.knowledge.prevalence import Vehicle, place_events
 from advisor.network.priors import prior
 from advisor.network.worlds import NONE, SPECIALS, Floats, Ints
+from advisor.refit.sums import binned
 
 _ROOT_MASS = 0.05
 """Root mass of "as designed" and of "unlisted"; it cancels, as intake shares stand for both after a complaint."""
@@ -62,10 +63,21 @@ class Terms:
 
     def weights(self, vehicle: Vehicle) -> Floats:
         """Handbook weight of each fault hypothesis by its parts' rates and by events, shape (2, H), specials zero."""
+        found = self._kept.get(vehicle)
+        if found is None:
+            found = self._kept[vehicle] = self._weights(vehicle)
+        return found
+
+    @cached_property
+    def _kept(self) -> dict[Vehicle, Floats]:
+        """By vehicle; bands of age and hours keep them few."""
+        return {}
+
+    def _weights(self, vehicle: Vehicle) -> Floats:
         worlds, x = self.model.worlds, self.model.prevalence(vehicle)
-        masses = {"as_designed": _ROOT_MASS, "unlisted": _ROOT_MASS}
-        alone = prior(worlds, x, **masses).weights
-        both = prior(worlds, x, **masses, events=place_events(self.model.wiring)).weights
+        events = place_events(self.model.wiring)
+        alone = prior(worlds, x, as_designed=_ROOT_MASS, unlisted=_ROOT_MASS).weights
+        both = prior(worlds, x, as_designed=_ROOT_MASS, unlisted=_ROOT_MASS, events=events).weights
         both = both * (alone[NONE] / both[NONE])  # nothing wrong is no event's
         found = np.stack([alone, np.maximum(both - alone, 0.0)])
         found[:, :SPECIALS] = 0.0
@@ -73,5 +85,5 @@ class Terms:
 
     def summed(self, values: Floats) -> Floats:
         """Sum values of hypotheses by rates and by events, shape (2, H), over each term, shape (2 U,)."""
-        sums = [np.bincount(self.set_of[SPECIALS:], row[SPECIALS:], minlength=self.sets) for row in values]
+        sums = [binned(self.set_of[SPECIALS:], row[SPECIALS:], self.sets) for row in values]
         return np.concatenate(sums)

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from scipy import stats
+from scipy import stats  # type: ignore[import-untyped]  # it ships no types
 
 from advisor.network.worlds import Floats
 

@@ -25,6 +25,7 @@ from advisor.network.findings import Finding, RepairFinding, SymptomFinding
 from advisor.network.priors import Prior
 from advisor.network.proving import Result
 from advisor.network.worlds import AS_DESIGNED, NONE, UNLISTED, Bools, Floats
+from advisor.units import DAYS_PER_YEAR
 
 RETURN_DAYS = 30.0
 """Mean days until a complaint that is still there brings a vehicle back [days]: judgement, no source."""
@@ -34,7 +35,8 @@ ANEW_PER_YEAR = 0.02
 """Rate at which a mended vehicle comes back with the same complaint for another reason [1/year]: judgement."""
 EARLY_DAYS = 15.0
 """A vehicle that came back in the first band of days was followed so long at least [days]: judgement."""
-_DAYS_PER_YEAR = 365.25
+KEEP = 4096
+"""Orders whose likelihoods are kept."""
 _RESULTS: dict[str, Result] = {text: text for text in get_args(Result)}
 
 
@@ -79,6 +81,8 @@ class Weigher:
         """
         found = self._kept.get(order)
         if found is None:
+            if len(self._kept) >= KEEP:
+                self._kept.clear()
             found = self._kept[order] = self._weighed(order)
         return found
 
@@ -146,7 +150,7 @@ def comes_back(shows: Floats, came_back: str, followed_days: float) -> Floats:
     """
     days = max(followed_days, EARLY_DAYS) if came_back == "yes" else followed_days
     still = RETURNS_HERE * -np.expm1(-days / RETURN_DAYS)
-    anew = -np.expm1(-ANEW_PER_YEAR * days / _DAYS_PER_YEAR)
+    anew = -np.expm1(-ANEW_PER_YEAR * days / DAYS_PER_YEAR)
     back: Floats = anew + (1.0 - anew) * still * shows
     return back if came_back == "yes" else 1.0 - back
 
