@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 
 import numpy as np
 import pandas as pd
@@ -122,9 +123,14 @@ def _fixed(pattern: Mapping[str, str], shelf: Shelf, fixing: Mapping[tuple[str, 
     return float(share @ plan.cost), float(share @ plan.tests)
 
 
-def fixings(patterns: pd.DataFrame, models: Mapping[str, Model], costs: Costs) -> dict[tuple[str, str], Replayed]:
-    """What the plans of some models come to, for each circuit and complaint of a table; for a typical vehicle."""
-    pairs = sorted(set(zip(patterns["circuit"], patterns["symptom"], strict=True)))
+def fixings(
+    patterns: pd.DataFrame,
+    models: Mapping[str, Model],
+    costs: Costs,
+    known: Mapping[tuple[str, str], Replayed] = MappingProxyType({}),
+) -> dict[tuple[str, str], Replayed]:
+    """What the plans of some models come to, for each circuit and complaint of a table that is not known; typically."""
+    pairs = sorted(set(zip(patterns["circuit"], patterns["symptom"], strict=True)) - set(known))
     return {(c, s): replayed(models[c], s, Vehicle(), costs) for c, s in pairs}
 
 

@@ -20,6 +20,7 @@ from advisor.refit.firmness import firmness
 from advisor.refit.fitting import Fit, Gamma, fit
 from advisor.refit.predicting import every_cause, labels
 from advisor.refit.rates import Rates, Scale, rates_of
+from advisor.refit.replaying import Replayed
 from advisor.refit.splitting import Split, split
 from advisor.refit.verdict import Verdict, verdict
 
@@ -116,11 +117,15 @@ class Learning:
             return None
         unseen = unseen_orders(kept.patterns.assign(count=kept.late), shelf, coordinates)
         new = {n: self._refitted(n, scale, early) for n in shelf.terms}
-        pair = [
-            scores(unseen, factors, shelf, fixings(unseen.patterns, models, self.costs))
-            for factors, models in ((np.ones(len(early)), self.models), (early, new))
-        ]
-        return Evaluation(pair[0], pair[1], unseen.blind.count, unseen.patterns)
+        self._plans.update(fixings(unseen.patterns, self.models, self.costs, self._plans))
+        old = scores(unseen, np.ones(len(early)), shelf, self._plans)
+        other = scores(unseen, early, shelf, fixings(unseen.patterns, new, self.costs))
+        return Evaluation(old, other, unseen.blind.count, unseen.patterns)
+
+    @cached_property
+    def _plans(self) -> dict[tuple[str, str], Replayed]:
+        """What the plans of the priors that it begins from come to, by circuit and complaint."""
+        return {}
 
     def _refitted(self, circuit: str, scale: Scale, factors: Floats) -> Model:
         model = self.models[circuit]
