@@ -2,22 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from types import MappingProxyType
 
 import numpy as np
 import pandas as pd
 from scipy import sparse  # type: ignore[import-untyped]  # it ships no types
 
-from advisor.decision.advice import Costs
-from advisor.knowledge.model import Model
 from advisor.knowledge.prevalence import Vehicle
 from advisor.network.worlds import Floats
 from advisor.refit import scoring
 from advisor.refit.counted import Counted, Shelf
 from advisor.refit.predicting import cause_chances, every_cause, labels, log_chances
-from advisor.refit.replaying import Replayed, replayed
+from advisor.refit.replaying import Replayed
 from advisor.refit.verdict import Gain
 from advisor.refit.weights import Order
 
@@ -123,15 +120,10 @@ def _fixed(pattern: Mapping[str, str], shelf: Shelf, fixing: Mapping[tuple[str, 
     return float(share @ plan.cost), float(share @ plan.tests)
 
 
-def fixings(
-    patterns: pd.DataFrame,
-    models: Mapping[str, Model],
-    costs: Costs,
-    known: Mapping[tuple[str, str], Replayed] = MappingProxyType({}),
-) -> dict[tuple[str, str], Replayed]:
-    """What the plans of some models come to, for each circuit and complaint of a table that is not known; typically."""
-    pairs = sorted(set(zip(patterns["circuit"], patterns["symptom"], strict=True)) - set(known))
-    return {(c, s): replayed(models[c], s, Vehicle(), costs) for c, s in pairs}
+def fixings(patterns: pd.DataFrame, fix: Callable[[str, str], Replayed]) -> dict[tuple[str, str], Replayed]:
+    """What plans come to for each circuit and complaint of a table."""
+    pairs = sorted(set(zip(patterns["circuit"], patterns["symptom"], strict=True)))
+    return {pair: fix(*pair) for pair in pairs}
 
 
 def summary(found: Scores, weight: Floats, rng: np.random.Generator) -> dict[str, float]:

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from functools import cached_property
+from functools import cache, cached_property
 
 import numpy as np
 import pandas as pd
 
 from advisor.decision.advice import Costs
 from advisor.knowledge.model import Model
+from advisor.knowledge.prevalence import Vehicle
 from advisor.network.worlds import Floats
 from advisor.refit.coordinates import Coordinates
 from advisor.refit.counted import Refused, Shelf, Taken, counted
@@ -20,7 +21,7 @@ from advisor.refit.firmness import firmness
 from advisor.refit.fitting import Fit, Gamma, fit
 from advisor.refit.predicting import every_cause, labels
 from advisor.refit.rates import Rates, Scale, rates_of
-from advisor.refit.replaying import Replayed
+from advisor.refit.replaying import Replayed, replayed
 from advisor.refit.splitting import Split, split
 from advisor.refit.verdict import Verdict, verdict
 
@@ -76,12 +77,14 @@ class Learning:
         models: Circuits by id, with the priors to begin from.
         seed: Of all random numbers.
         costs: By which plans are made and paid.
+        depth: How many steps ahead plans look, 1 or 2.
         say: Told how far it is.
     """
 
     models: Mapping[str, Model]
     seed: int = 0
     costs: Costs = field(default_factory=Costs)
+    depth: int = 2
     say: Say = _silent
 
     @cached_property
@@ -117,15 +120,24 @@ class Learning:
             return None
         unseen = unseen_orders(kept.patterns.assign(count=kept.late), shelf, coordinates)
         new = {n: self._refitted(n, scale, early) for n in shelf.terms}
-        self._plans.update(fixings(unseen.patterns, self.models, self.costs, self._plans))
-        old = scores(unseen, np.ones(len(early)), shelf, self._plans)
-        other = scores(unseen, early, shelf, fixings(unseen.patterns, new, self.costs))
+        old = scores(unseen, np.ones(len(early)), shelf, fixings(unseen.patterns, self._old_plan))
+        other = scores(unseen, early, shelf, fixings(unseen.patterns, self._planned(new)))
         return Evaluation(old, other, unseen.blind.count, unseen.patterns)
 
+    def _planned(self, models: Mapping[str, Model]) -> Callable[[str, str], Replayed]:
+        """What plans with the priors of some models come to, by circuit and complaint; for a typical vehicle."""
+
+        def planned(circuit: str, symptom: str) -> Replayed:
+            """Plan one complaint."""
+            self.say(f"planning {circuit}, {symptom}, as advised by {models[circuit].priors}")
+            return replayed(models[circuit], symptom, Vehicle(), self.costs, self.depth)
+
+        return planned
+
     @cached_property
-    def _plans(self) -> dict[tuple[str, str], Replayed]:
-        """What the plans of the priors that it begins from come to, by circuit and complaint."""
-        return {}
+    def _old_plan(self) -> Callable[[str, str], Replayed]:
+        """The same with the priors that it begins from, each complaint planned once."""
+        return cache(self._planned(self.models))
 
     def _refitted(self, circuit: str, scale: Scale, factors: Floats) -> Model:
         model = self.models[circuit]

@@ -1,4 +1,4 @@
-"""What orders would have cost to fix if the advice had gone by given priors: whole plans, one step ahead.
+"""What orders would have cost to fix if the advice had gone by given priors: whole plans, one step ahead or two.
 
 The plan for a complaint is made with some priors and followed by vehicles whose fault is known, so that two sets of
 priors are compared on the very same vehicles.
@@ -14,6 +14,7 @@ import numpy as np
 
 from advisor.decision.advice import Costs
 from advisor.decision.complaint import Complaint, complaint_of
+from advisor.decision.conditional import Limits, plan_for
 from advisor.decision.orders import Mover
 from advisor.decision.outlook import Step
 from advisor.decision.plan import (
@@ -32,9 +33,8 @@ from advisor.knowledge.model import Model
 from advisor.knowledge.prevalence import Vehicle
 from advisor.network.worlds import Floats
 
-LEAST = 0.01
-"""Share of all vehicles below which a plan ends without a word; repairs by probability over cost follow."""
-STEPS = 12
+LIMITS = {1: Limits(share=0.01), 2: Limits(share=0.03, steps=8)}
+"""Where plans end without a word, repairs by probability over cost following, by how many steps are looked ahead."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -45,20 +45,22 @@ class Replayed:
     tests: Floats
 
 
-def replayed(model: Model, symptom: str, vehicle: Vehicle, costs: Costs, least: float = LEAST) -> Replayed:
-    """Plan one step ahead with the model's own priors, and value the plan for every hypothesis."""
-    complaint = complaint_of(model, symptom, vehicle, costs)
-    planner = Planner(complaint, least)
-    plan = planner.onward(complaint.problem.stage, complaint.problem.belief, STEPS)
-    return valued(complaint.problem, plan)
+def replayed(model: Model, symptom: str, vehicle: Vehicle, costs: Costs, depth: int) -> Replayed:
+    """Plan one step ahead or two with the model's own priors, and value the plan for every hypothesis."""
+    complaint, limits = complaint_of(model, symptom, vehicle, costs), LIMITS[depth]
+    return valued(complaint.problem, plan_for(complaint, limits) if depth > 1 else near(complaint, limits))
+
+
+def near(complaint: Complaint, limits: Limits) -> Plan:
+    """Plan one step ahead, as advice of depth 1 goes on."""
+    problem = complaint.problem
+    return _Planner(complaint, limits.share).onward(problem.stage, problem.belief, limits.steps)
 
 
 @dataclass(frozen=True, eq=False)
-class Planner:
-    """Plans one step ahead, as advice of depth 1 would go on."""
-
+class _Planner:
     complaint: Complaint
-    least: float = LEAST
+    least: float
 
     @cached_property
     def _places(self) -> Sequence[str]:
@@ -70,13 +72,14 @@ class Planner:
         if share < self.least or not left:
             return GiveUp()
         step = self._step(stage, weights / share)
-        if step.kind == "hand_over" or (step.kind == "repair" and step.index in stage.repairs):
-            return GiveUp() if step.kind == "repair" else HandOver()
+        if step.kind == "hand_over":
+            return HandOver()
+        if step.kind == "repair" and step.index in stage.repairs:
+            return GiveUp()
         if step.kind == "repair":
             still = problem.repaired(weights, step.index) * problem.still
-            return repair_step(
-                problem, step.index, self.onward(problem.after_repair(stage, step.index), still, left - 1)
-            )
+            after = self.onward(problem.after_repair(stage, step.index), still, left - 1)
+            return repair_step(problem, step.index, after)
         then, joint = problem.after_test(stage, step.index), problem.split(weights, step.index)
         return TestStep(step.index, tuple(self.onward(then, outcome, left - 1) for outcome in joint.T))
 
