@@ -21,6 +21,7 @@ from advisor.contract.version import ENGINE_VERSION
         "face": "advisor.cli.draw:show_face",
         "orders": "advisor.cli.orders:orders",
         "plan": "advisor.cli.plan:plan",
+        "refit": "advisor.cli.refit:refit",
         "restore": "advisor.cli.store:restore",
         "simulate": "advisor.cli.simulate:simulate",
         "store": "advisor.cli.store:store",

@@ -156,14 +156,19 @@ def _solved(wanted: Floats, rate: Floats, by_size: dict[int, Floats]) -> Floats:
     return np.exp(log)
 
 
-def ridge(counted: Counted, factors: Floats) -> sparse.csr_array:
-    """Score of each pattern: events in it less those that its complaint alone leads to expect, shape (N, J)."""
+def scored(counted: Counted, factors: Floats) -> sparse.csr_array:
+    """Score of each pattern: events in it less those that its complaint alone leads to expect, shape (N, J).
+
+    Where exposure is known, what is expected does not depend on the pattern and is no part of its score.
+    """
     found = shared(counted, factors)
     wide = len(counted.degrees) * counted.share.shape[1]
     each = np.divide(found.orders, counted.count[counted.row_of])
     own = sparse.csr_array((each, counted.cell, counted.share.indptr), shape=(len(counted.count), wide))
     per = found.expected / np.where(found.faults > 0.0, found.faults, 1.0)[counted.usual_row_of]
     usual = sparse.csr_array((per, counted.usual_cell, counted.usual.indptr), shape=(counted.usual.shape[0], wide))
+    if counted.exposure is not None:
+        return sparse.csr_array(own @ counted.every_degree)
     about_fault = np.asarray(own.sum(axis=1)).reshape(-1)
     lessened = sparse.diags_array(about_fault) @ (usual @ counted.every_degree)[counted.stratum]
     return sparse.csr_array(own @ counted.every_degree - lessened)

@@ -18,7 +18,7 @@ from scipy import special, stats  # type: ignore[import-untyped]  # it ships no 
 
 from advisor.network.worlds import Bools, Floats, Ints
 from advisor.refit.counted import Counted
-from advisor.refit.fitting import Gamma, ridge, shared
+from advisor.refit.fitting import Gamma, scored, shared
 from advisor.refit.sums import binned
 
 DRAWS = 400
@@ -144,7 +144,7 @@ def closed_form(counted: Counted, before: Gamma, factors: Floats, combine: Float
         factors: The best fit, shape (J,).
         combine: Which factors make each of K products, shape (K, J).
     """
-    score = ridge(counted, factors)
+    score = scored(counted, factors)
     weighted = score.multiply(counted.count[:, None])
     information = np.diag(before.shape) + (score.T @ weighted).toarray()
     variance = np.einsum("kj,jl,kl->k", combine, np.linalg.inv(information), combine)
