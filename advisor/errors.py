@@ -119,6 +119,14 @@ class UnknownCaseError(CaseError):
     """No case of this shop has this id."""
 
 
+class UnknownReleaseError(CaseError):
+    """No release of priors of this shop has this id or name."""
+
+
+class NotInForceError(CaseError):
+    """A release is to be taken out of force that is not in it."""
+
+
 class MissingVersionError(CaseError):
     """A write to an existing case does not say which version it has seen."""
 
@@ -151,6 +159,10 @@ class OrdersFileError(AdvisorError):
     def __init__(self, problems: Sequence[Problem]) -> None:
         self.problems = tuple(sorted(set(problems)))
         super().__init__("\n".join(str(problem) for problem in self.problems))
+
+    def __reduce__(self) -> tuple[type[OrdersFileError], tuple[tuple[Problem, ...]]]:
+        """Travel from another process with all problems."""
+        return type(self), (self.problems,)
 
 
 class ImportLimitError(AdvisorError):

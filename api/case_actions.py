@@ -137,6 +137,12 @@ def vehicle(form: Sent) -> Json:
     return {name: value for name, value in named.items() if value is not None} or None
 
 
+def _moved(doing: Doing) -> list[Body]:
+    """The release is sent as the page has shown it: what nobody has seen is not gone over to."""
+    form = doing.form
+    return [event("moved", release={name: form.get(name) for name in ("knowledge", "priors", "engine")})]
+
+
 def _simple(kind: str, **fields: str) -> Callable[[Doing], list[Body]]:
     """Give an action whose fields are those of one event's body, under the names that the form has for them."""
     return lambda doing: [event(kind, **{name: doing.form.get(field) for name, field in fields.items()})]
@@ -162,6 +168,7 @@ ACTIONS: Mapping[str, Callable[[Doing], Iterable[Body]]] = {
     "not-fit": _simple("not-fit", until="until"),
     "fit": _simple("fit", why="why"),
     "details": _details,
+    "move": _moved,
     "reopen": _simple("reopened", why="why"),
 }
 JUDGED = ("answer", "repair", "symptom")

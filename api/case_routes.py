@@ -7,7 +7,7 @@ from werkzeug.exceptions import NotFound
 from werkzeug.wrappers import Response
 
 from advisor.cases.book import CaseBook
-from advisor.cases.looking import Look, check, look
+from advisor.cases.looking import Look, both, check, look
 from advisor.contract import service
 from advisor.contract.body import Json
 from advisor.contract.engine import KnownModel
@@ -19,6 +19,7 @@ from api.case_actions import ACTIONS, JUDGED, Body, Doing
 from api.case_closing import closed, prefilled
 from api.case_opening import opening
 from api.case_page import answers_of, case_page
+from api.case_release import release_page
 from api.case_words import names_of
 from api.entered import Try, entered
 from api.proved import proved_good
@@ -49,6 +50,11 @@ def add_to(pages: Blueprint, cases: CaseBook) -> None:
         if seen.case.closing is not None:
             return render_template("closed.html", page=write_up(seen, model))
         return render_template("case.html", page=case_page(seen, model, mirrored=request.args.get("mirror") == "1"))
+
+    @pages.get("/cases/<case>/release")
+    def case_release(case: str) -> str:
+        """Show what the release in force would change."""
+        return render_template("release.html", page=release_page(both(cases, caller().shop, case)))
 
     @pages.get("/cases/<case>/print")
     def print_case(case: str) -> str:

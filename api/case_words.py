@@ -163,5 +163,6 @@ _SAID: Mapping[str, Callable[[Body, Names], str]] = {
     "fit": lambda body, _: f"Fit for the road: {body['why']}",
     "closed": lambda body, _: f"Closed: {body['cause']}",
     "reopened": lambda body, _: f"Opened again: {body['why']}",
+    "moved": lambda body, _: f"Goes on under the release in force then: priors {body['release']['priors']}",
     "comeback": lambda _body, _: "Comes back from an earlier case",
 }

@@ -55,7 +55,8 @@ class Operation:
     """One method of one address: what it takes, what it gives, with which errors, to whom.
 
     `write` reads the headers of a write; `headers` gives those of the answer. `takes` and `gives` name the forms of
-    bodies that are no JSON; such a body may have up to `largest` bytes.
+    bodies that are no JSON; such a body may have up to `largest` bytes. `rates` asks for
+    the engine under the priors that are in force for the caller's shop.
     """
 
     method: str
@@ -76,6 +77,7 @@ class Operation:
     largest: int = MAX_BODY_BYTES
     role: str | None = ROLES[0]
     more: str | None = None
+    rates: bool = False
 
     @property
     def statuses(self) -> tuple[int, ...]:
@@ -102,8 +104,9 @@ def register(app: Flask, operation: Operation, cases: CaseBook, planner: Planner
         demand(operation.role, asks)
         body = _body(operation)
         query = query_values(request.args.items(multi=True)) if operation.query else {}
+        engine = cases.engine_now(asks.shop) if operation.rates else cases.engine
         write = operation.write(body, asks) if operation.write else Write(asks.shop)
-        return _sent(operation, operation.run(Call(cases.engine, cases, planner, asks, body, path, query, write)))
+        return _sent(operation, operation.run(Call(engine, cases, planner, asks, body, path, query, write)))
 
     app.add_url_rule(operation.rule, operation.id, view, methods=[operation.method])
 

@@ -10,6 +10,7 @@ from advisor.contract.listing import CircuitDetail, CircuitList, circuit_detail
 from advisor.contract.request import AdviceRequest
 from api.cases import CASE_OPERATIONS
 from api.kit import Call, Operation
+from api.releases import RELEASE_OPERATIONS
 
 
 def advice(call: Call) -> BaseModel:
@@ -37,6 +38,7 @@ OPERATIONS = (
         AdviceAnswer,
         errors=(400, 413, 415, 422),
         request=AdviceRequest,
+        rates=True,
     ),
     Operation(
         "GET",
@@ -58,4 +60,5 @@ OPERATIONS = (
         parameters={"id": "id of a circuit, as the list gives it"},
     ),
     *CASE_OPERATIONS,
+    *RELEASE_OPERATIONS,
 )

@@ -53,6 +53,11 @@ class FakeModel:
     knowledge: str
     priors: str
     cause_parts: tuple[str, ...]
+    cause_ids: tuple[str, ...] = ()
+
+    def with_priors(self, name: str, factors: Mapping[str, float]) -> FakeModel:
+        """The same under another name; its shares come from a table."""
+        return replace(self, priors=name)
 
 
 def _type(name: str, *modes: str) -> PartType:

@@ -6,10 +6,12 @@ import secrets
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time
+from functools import cached_property
 from typing import TypeVar
 
 from advisor.cases.asking import question
 from advisor.cases.presenting import amount, present, present_list
+from advisor.cases.release_book import ReleaseBook
 from advisor.cases.replay import replay
 from advisor.cases.state import CaseState
 from advisor.cases.writing import first_events, next_events, state_after
@@ -17,7 +19,7 @@ from advisor.contract import service
 from advisor.contract.answer import Release
 from advisor.contract.body import Json, pointer
 from advisor.contract.case_answer import CaseAdvice, CaseList, CaseOut
-from advisor.contract.case_bodies import Comeback
+from advisor.contract.case_bodies import Comeback, Moved
 from advisor.contract.case_events import CaseIn, EventsIn
 from advisor.contract.case_queries import AdviceQuery, CasesQuery
 from advisor.contract.case_requests import check_events, check_symptom, parse
@@ -57,10 +59,23 @@ class CaseBook:
     engine: Engine
     now: Callable[[], datetime]
 
+    @cached_property
+    def releases(self) -> ReleaseBook:
+        """The releases of priors in the same store."""
+        return ReleaseBook(self.store, self.now)
+
+    def engine_now(self, shop: str) -> Engine:
+        """The engine under the priors that are in force for a shop."""
+        return self.engine.under(self.releases.rates(shop))
+
+    def engine_of(self, shop: str, state: CaseState) -> Engine:
+        """The engine under the priors that a case keeps to; raises UnknownReleaseError, StoreError."""
+        return self.engine.under(self.releases.named(state.release.priors, shop))
+
     def open(self, body: Json, write: Write) -> CaseOut:
-        """Open a case; raises RequestError, KeyReusedError and StoreError."""
+        """Open a case under the release in force; raises RequestError, KeyReusedError and StoreError."""
         sent = _signed(parse(CaseIn, body), write)
-        model = service.known_in_request(sent.circuit, self.engine)
+        model = service.known_in_request(sent.circuit, self.engine_now(write.shop))
         check_symptom(sent, model)
         at, case = self.now(), secrets.token_urlsafe(12)
         events = first_events(sent, release_of(model), at)
@@ -75,7 +90,7 @@ class CaseBook:
             _keep(journals, write, case, len(events), at)
             return case, events
 
-        return self.present(*self.store.write(work))
+        return self.present(write.shop, *self.store.write(work))
 
     def append(self, case: str, body: Json, write: Write) -> CaseOut:
         """Add events to a case, all or none.
@@ -89,6 +104,7 @@ class CaseBook:
         sent = _signed(parse(EventsIn, body), write)
         row = self.store.read(lambda journals: journals.row(write.shop, case))
         check_events(sent.events, lambda: service.known_model(row.circuit, self.engine))
+        self._check_moves(sent, write.shop, row.circuit)
         at = self.now()
 
         def work(journals: Journals) -> tuple[str, Journal]:
@@ -107,11 +123,11 @@ class CaseBook:
             _keep(journals, write, case, added[-1].seq, at)
             return case, (*journal, *added)
 
-        return self.present(*self.store.write(work))
+        return self.present(write.shop, *self.store.write(work))
 
     def read(self, shop: str, case: str) -> CaseOut:
         """Give a case; raises UnknownCaseError and StoreError."""
-        return self.present(case, self.journal(shop, case))
+        return self.present(shop, case, self.journal(shop, case))
 
     def whole(self, shop: str, query: CasesQuery) -> tuple[tuple[CaseOut, ...], str | None]:
         """Give the cases of a page of the list with their journals, and the cursor of the next; raises StoreError."""
@@ -123,7 +139,7 @@ class CaseBook:
             return page, journals.events([row.id for row in page.rows])
 
         page, found = self.store.read(work)
-        return tuple(self.present(row.id, found[row.id]) for row in page.rows), present_list(page).next
+        return tuple(self.present(shop, row.id, found[row.id]) for row in page.rows), present_list(page).next
 
     def erase(self, shop: str, case: str) -> CaseOut:
         """Erase what may name a person from a case, and give what is left; raises UnknownCaseError, StoreError."""
@@ -144,14 +160,15 @@ class CaseBook:
         state = self.state(shop, case)
         asked = question(state, depth=int(query.depth), reasons=query.reasons == "true")
         try:
-            answer = service.answer_body(asked.body, self.engine)
+            engine = self.engine_now(shop) if query.release == "now" else self.engine_of(shop, state)
+            answer = service.answer_body(asked.body, engine)
         except RequestError as error:
             raise asked.retold(error) from error
         return CaseAdvice(
             case=case,
             version=state.version,
-            release=state.opened.release,
-            release_changed=answer.release != state.opened.release,
+            release=state.release,
+            release_changed=answer.release != state.release,
             not_fit_until=state.not_fit_until,
             put_on=tuple(state.put_on.values()),
             authorised=amount(state.authorised),
@@ -169,17 +186,25 @@ class CaseBook:
 
         return self.store.read(work)
 
-    def present(self, case: str, journal: Journal) -> CaseOut:
+    def present(self, shop: str, case: str, journal: Journal) -> CaseOut:
         """Give a case that a journal tells."""
         state = replay(journal)
-        return present(case, journal, state, self._release_now(state.opened.circuit))
+        return present(case, journal, state, self._release_now(shop, state.opened.circuit))
 
-    def _release_now(self, circuit: str) -> Release | None:
-        """Name today's release; None where the circuit cannot be loaded, which the advice itself tells in full."""
+    def _release_now(self, shop: str, circuit: str) -> Release | None:
+        """Name the release in force; None where the circuit cannot be loaded, which the advice itself tells in full."""
         try:
-            return release_of(service.known_model(circuit, self.engine))
+            return release_of(service.known_model(circuit, self.engine_now(shop)))
         except AdvisorError:
             return None
+
+    def _check_moves(self, sent: EventsIn, shop: str, circuit: str) -> None:
+        """Refuse a move to a release that is not in force; raises RequestError."""
+        for place, event in enumerate(sent.events):
+            if isinstance(event.body, Moved) and event.body.release != (now := self._release_now(shop, circuit)):
+                named = now.model_dump_json() if now else "none, since the circuit cannot be loaded"
+                where = pointer("events", place, "body", "release")
+                raise RequestError([RequestProblem(where, f"a case moves to the release in force, which is {named}")])
 
 
 def release_of(model: KnownModel) -> Release:

@@ -50,10 +50,11 @@ class Look:
 def look(book: CaseBook, shop: str, case: str, chosen: str | None = None) -> Look:
     """Look at a case, and at a chosen test if it may be done now; raises UnknownCaseError and StoreError."""
     journal = book.journal(shop, case)
-    state, shown = replay(journal), book.present(case, journal)
+    state, shown = replay(journal), book.present(shop, case, journal)
     try:
-        began = service.answer_body(question_at_opening(state), book.engine)
-        return Look(shown, began) if shown.closing else Look(shown, began, _advised(state, chosen, book.engine))
+        engine = book.engine_of(shop, state)
+        began = service.answer_body(question_at_opening(state), engine)
+        return Look(shown, began) if shown.closing else Look(shown, began, _advised(state, chosen, engine))
     except RequestError as error:
         return Look(shown, trouble=tuple(problem.message for problem in error.problems))
     except (KnowledgeError, CircuitError):  # its text names files of the server
@@ -65,6 +66,24 @@ def _advised(state: CaseState, chosen: str | None, engine: Engine) -> Advised:
     answer = service.answer_body(asked.body, engine)
     test = _looked_at(answer, chosen)
     return Advised(answer, asked.sources, test, _after(asked, test, engine) if test else {})
+
+
+@dataclass(frozen=True)
+class Both:
+    """A case advised on under the release that it keeps to, and under the one in force."""
+
+    case: CaseOut
+    kept: AdviceAnswer
+    now: AdviceAnswer
+
+
+def both(book: CaseBook, shop: str, case: str) -> Both:
+    """Advise on a case under both releases; raises RequestError where there is none, UnknownCaseError, StoreError."""
+    journal = book.journal(shop, case)
+    state = replay(journal)
+    body = question(state).body
+    kept, now = (service.answer_body(body, engine) for engine in (book.engine_of(shop, state), book.engine_now(shop)))
+    return Both(book.present(shop, case, journal), kept, now)
 
 
 def check(book: CaseBook, shop: str, case: str, events: Json) -> None:
@@ -79,7 +98,7 @@ def check(book: CaseBook, shop: str, case: str, events: Json) -> None:
     state = state_after(journal, next_events(sent, journal, book.now()))
     asked = question(state, depth=1)
     try:
-        service.answer_body(asked.body, book.engine)
+        service.answer_body(asked.body, book.engine_of(shop, state))
     except RequestError as error:
         raise asked.retold(error) from error
 

@@ -49,8 +49,8 @@ class Planner:
             BusyError: another plan is being made.
         """
         state = cases.state(shop, case)
-        plan = self._plan(service.known_model(state.opened.circuit, cases.engine), state)
-        changed = plan.release != Release.model_validate(state.opened.release)
+        plan = self._plan(service.known_model(state.opened.circuit, cases.engine_of(shop, state)), state)
+        changed = plan.release != Release.model_validate(state.release)
         return CasePlan(case=case, version=state.version, release_changed=changed, plan=plan)
 
     def _plan(self, model: KnownModel, state: CaseState) -> PlanAnswer:

@@ -170,5 +170,6 @@ _STEPS: Mapping[str, Callable[[CaseState, _Read], CaseState]] = {
     "work-declined": lambda state, item: replace(state, work_declined=(*state.work_declined, item.body)),
     "not-fit": lambda state, item: replace(state, not_fit_until=item.body.until),
     "fit": lambda state, _: replace(state, not_fit_until=None),
+    "moved": lambda state, item: replace(state, moved=item.body.release),
     "comeback": lambda state, item: replace(state, comeback_of=item.body.of),
 }

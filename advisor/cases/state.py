@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 
+from advisor.contract.answer import Release
 from advisor.contract.case_bodies import Authorised, Closed, Note, Opened, PutOn, Repair, Spent, WorkDeclined
 from advisor.contract.request import AnyFindingIn, RepairIn, SymptomIn
 
@@ -74,7 +75,13 @@ class CaseState:
     not_fit_until: str | None = None
     closing: Closing | None = None
     comeback_of: str | None = None
+    moved: Release | None = None
     retracted: frozenset[int] = frozenset()
+
+    @property
+    def release(self) -> Release:
+        """The release that the case keeps to: what it was opened with, or moved to."""
+        return self.moved or self.opened.release
 
     @property
     def status(self) -> str:

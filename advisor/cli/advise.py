@@ -14,6 +14,7 @@ from advisor.contract import service
 from advisor.contract.answer import AdviceAnswer
 from advisor.contract.body import Json, pointer
 from advisor.contract.engine import Engine
+from advisor.contract.priors import read_priors
 from advisor.contract.typed import typed_reading
 from advisor.errors import RequestError, RequestProblem
 
@@ -61,11 +62,18 @@ class Typed:
 @click.option("--spent", type=float, help="What the case has cost so far [money].")
 @click.option("--spent-minutes", type=float, help="The same as working time [min].")
 @click.option("--depth", type=int, help="Steps looked ahead, 1 or 2; 3 and 4 follow them to the end: seconds.")
+@click.option("--priors", "priors_file", type=click.File("rb"), help="A release of priors to advise under, a file.")
 @click.option("--why", is_flag=True, default=None, help="Say what each finding says of the first causes.")
 @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
 @click.pass_context
 def advise(
-    context: click.Context, /, circuit: str | None, request_file: BinaryIO | None, as_json: bool, **options: Json
+    context: click.Context,
+    /,
+    circuit: str | None,
+    request_file: BinaryIO | None,
+    priors_file: BinaryIO | None,
+    as_json: bool,
+    **options: Json,
 ) -> None:
     """Rank the causes of a complaint and value every next test.
 
@@ -75,6 +83,8 @@ def advise(
     if (circuit is None) == (request_file is None) or (request_file is not None and given):
         raise click.UsageError("give either CIRCUIT with options, or --request FILE alone")
     engine = engine_of(context)
+    if priors_file is not None:
+        engine = engine.under(read_priors(priors_file.read()).rates)
     answer = service.answer(request_file.read(), engine) if request_file else _answer(str(circuit), given, engine)
     if as_json:
         click.echo(answer.model_dump_json())

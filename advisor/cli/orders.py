@@ -6,6 +6,7 @@ import json
 from collections.abc import Callable, Mapping, Sequence
 from datetime import UTC, datetime
 from functools import cache
+from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -13,6 +14,7 @@ import click
 from rich.console import Console
 from rich.table import Table
 
+from advisor.cli.progress import progress_bar
 from advisor.engine import load, shipped_engine
 from advisor.errors import MissingExtraError, UsageError
 from advisor.knowledge.model import Model
@@ -33,16 +35,19 @@ def orders() -> None:
 @click.argument("file", type=FILE)
 @click.option("--mapping", type=FILE, help="A mapping/1 file: which of its columns is which of an order.")
 @click.option("--rejects", type=FILE, help="Write rejected rows here, each with its line and all reasons.")
+@click.option("--accepted", type=FILE, help="Write accepted rows here as Parquet.")
 @click.option("--json", "as_json", is_flag=True, help="Print JSON with every reason.")
-def check(file: Path, mapping: Path | None, rejects: Path | None, as_json: bool) -> int:
+def check(file: Path, mapping: Path | None, rejects: Path | None, accepted: Path | None, as_json: bool) -> int:
     """Say which rows of the CSV or Parquet FILE are accepted as orders, and why others are not."""
-    _needs_analyst()
+    needs_analyst()
     from advisor.refit.mapping import OWN, read_mapping  # noqa: PLC0415 - an extra that serving does without
-    from advisor.refit.reading import read_orders, rejects_csv  # noqa: PLC0415 - as above
+    from advisor.refit.reading import orders_parquet, read_orders, rejects_csv  # noqa: PLC0415 - as above
 
-    read = read_orders(file, _models(), datetime.now(UTC), read_mapping(mapping) if mapping else OWN)
+    read = read_orders(file, models_by_id(), datetime.now(UTC), read_mapping(mapping) if mapping else OWN)
     if rejects is not None:
         _write(rejects, rejects_csv(read).encode("utf-8", "backslashreplace"))
+    if accepted is not None:
+        _write(accepted, orders_parquet(read.accepted))
     if as_json:
         click.echo(json.dumps(_document(read), indent=2))
     else:
@@ -50,19 +55,67 @@ def check(file: Path, mapping: Path | None, rejects: Path | None, as_json: bool)
     return 1 if read.rejected or read.reasons else 0
 
 
-def _needs_analyst() -> None:
-    try:
-        import pandera.pandas  # noqa: F401, PLC0415 - an extra that serving does without
-        import pyarrow  # type: ignore[import-untyped] # noqa: F401, PLC0415 # it ships no types
-    except ModuleNotFoundError as error:
-        raise MissingExtraError(f"this needs the extra analyst: pip install 'advisor[analyst]' ({error})") from error
+@orders.command("demo")
+@click.option("--seed", type=click.IntRange(0, 2**32 - 1), required=True, help="The same seed gives the same files.")
+@click.option("--orders", "count", type=click.IntRange(1, 200_000), default=5_000, show_default=True)
+@click.option("-o", "--output", type=FILE, default=Path("demo-orders.csv"), show_default=True, help="The CSV file.")
+def demo(seed: int, count: int, output: Path) -> None:
+    """Write invented orders of an invented fleet, messy as real ones, and beside them the truth as JSON.
+
+    They come from rates that differ from the handbook's by factors which the truth file tells.
+    """
+    needs_analyst()
+    import numpy as np  # noqa: PLC0415 - loaded with the models
+
+    from advisor.knowledge.shipped import shippedmodels_by_id  # noqa: PLC0415 - as above
+    from advisor.refit.demo import demo_orders  # noqa: PLC0415 - an extra that serving does without
+    from advisor.refit.demo_mess import spoiled  # noqa: PLC0415 - as above
+
+    progress = progress_bar()
+    made = demo_orders({name: load(name, progress=progress) for name in sorted(shippedmodels_by_id())}, seed, count)
+    messy = spoiled(made.rows, np.random.default_rng([seed, count, 1]))
+    truth = {**made.truth, "planted": {str(line): reason for line, reason in messy.planted.items()}}
+    beside = output.with_name(f"{output.stem}-truth.json")
+    _write(output, messy.raw)
+    _write(beside, (json.dumps(truth, indent=1) + "\n").encode())
+    click.echo(
+        f"{output}: {len(made.rows):,} invented orders, {len(messy.planted)} rows spoiled; the truth is in {beside}"
+    )
 
 
-def _models() -> Callable[[str], Model]:
+@orders.command("patterns")
+@click.argument("source", type=click.Path(path_type=Path))
+@click.option("-o", "--output", type=FILE, required=True, help="The Parquet file of patterns.")
+@click.option("--work", type=click.Path(file_okay=False, path_type=Path), help="Parts; OUTPUT.parts otherwise.")
+@click.option("--scheduler", metavar="ADDRESS", help="Count on the workers of this Dask scheduler.")
+def patterns(source: Path, output: Path, work: Path | None, scheduler: str | None) -> None:
+    """Count the distinct patterns of SOURCE, a Parquet file of accepted orders or a folder of them.
+
+    Interrupted, it goes on from the parts that are done.
+    """
+    needs_analyst()
+    from advisor.refit.jobs import count_orders, write_patterns  # noqa: PLC0415 - an extra that serving does without
+
+    parts = work or output.with_name(f"{output.name}.parts")
+    counted = count_orders(source, parts, scheduler=scheduler, progress=progress_bar())
+    write_patterns(counted, output)
+    click.echo(
+        f"{output}: {len(counted):,} patterns of {sum(counted['count'].to_pylist()):,} orders; parts stay in {parts}"
+    )
+
+
+def needs_analyst() -> None:
+    missing = [name for name in ("pandas", "pandera", "pyarrow") if find_spec(name) is None]
+    if missing:
+        raise MissingExtraError(f"{', '.join(missing)} needs the extra analyst: pip install 'advisor[analyst]'")
+
+
+def models_by_id() -> Callable[[str], Model]:
     """Load circuits of the shelf by their ids, never by a path, each once."""
     shelf = shipped_engine()
 
     def known(name: str) -> Model:
+        """The model of a circuit of the shelf."""
         from advisor.contract.service import known_model  # noqa: PLC0415 - loaded when the first is asked for
 
         known_model(name, shelf)

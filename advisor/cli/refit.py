@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import click
 from rich.console import Console
 
-from advisor.cli.orders import _models, _needs_analyst
+from advisor.cli.orders import models_by_id, needs_analyst
 from advisor.errors import UsageError
 
 if TYPE_CHECKING:
@@ -46,7 +46,7 @@ def refit(  # noqa: PLR0913, PLR0917  one argument per option
 
     Writes a candidate for a release of priors and a report to print. Nothing is released by this.
     """
-    _needs_analyst()
+    needs_analyst()
     report = _reported(orders, mapping, base, name, seed, depth)
     if out is not None:
         _write(out, report)
@@ -67,7 +67,7 @@ def _reported(  # noqa: PLR0913, PLR0917  what is asked for
     from advisor.refit.reading import read_orders  # noqa: PLC0415 - as above
     from advisor.refit.report import Report  # noqa: PLC0415 - as above
 
-    now, load = datetime.now(UTC), _models()
+    now, load = datetime.now(UTC), models_by_id()
     read = read_orders(file, load, now, read_mapping(mapping) if mapping else OWN)
     counted = patterns(read.accepted)
     if not len(counted):

@@ -77,8 +77,8 @@ class ClosingOut(Answered):
 class CaseOut(Answered):
     """A case as its journal tells it.
 
-    `version` is the seq of the last event and the case's ETag. `release` is what the case was opened with,
-    `release_now` what advice would come from today, null where the circuit cannot be loaded. `put_on` is what must
+    `version` is the seq of the last event and the case's ETag. `release` is what the case was opened with, or moved to,
+    `release_now` what a case opened today would keep to, null where the circuit cannot be loaded. `put_on` is what must
     come off before the case can close.
     """
 
@@ -135,7 +135,7 @@ class CaseAdvice(Answered):
     case: str
     version: int
     release: Release
-    release_changed: bool = Field(description="whether the advice comes from another release than the case began with")
+    release_changed: bool = Field(description="whether the advice comes from another release than the case keeps to")
     not_fit_until: str | None
     put_on: tuple[PutOn, ...]
     authorised: AmountOut

@@ -46,6 +46,12 @@ class Opened(Strict):
     release: Annotated[Release, Field(strict=False)]
 
 
+class Moved(Strict):
+    """The case goes on under the release that is in force now, named so that nobody moves it unseen."""
+
+    release: Annotated[Release, Field(strict=False)]
+
+
 class Details(Strict):
     """What the counter learned after the case was opened; what is not named stays as it was."""
 

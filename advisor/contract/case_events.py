@@ -16,6 +16,7 @@ from advisor.contract.case_bodies import (
     Declined,
     Details,
     Fit,
+    Moved,
     Note,
     NotFit,
     Opened,
@@ -161,6 +162,13 @@ class ReopenedEvent(Strict):
     body: Reopened
 
 
+class MovedEvent(Strict):
+    """The case goes on under the release in force."""
+
+    kind: Literal["moved"]
+    body: Moved
+
+
 class ComebackEvent(Strict):
     """A link to an earlier case."""
 
@@ -186,6 +194,7 @@ AnyEventIn = (
     | ClosedEvent
     | ReopenedEvent
     | ComebackEvent
+    | MovedEvent
 )
 EventIn = Annotated[AnyEventIn, Field(discriminator="kind")]
 
@@ -232,6 +241,7 @@ AnyBody = (
     | Closed
     | Reopened
     | Comeback
+    | Moved
     | Opened
 )
 EVENTS: Mapping[str, type[BaseModel]] = {

@@ -42,6 +42,9 @@ class AdviceQuery(Query):
     """How advice on a case is to be given."""
 
     depth: Literal["1", "2"] = Field(default="2", description="steps looked ahead where next steps are valued")
+    release: Literal["case", "now"] = Field(
+        default="case", description="under the priors that the case keeps to, or under those in force now"
+    )
     reasons: Literal["true", "false"] = Field(
         default="false", description="whether to say what each finding says of the first causes"
     )

@@ -6,14 +6,16 @@ The edges hand an `Engine` in, so that every front end can run on a hand-built m
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Protocol
 
+from advisor.contract.rates import Rates
 from advisor.decision.advice import Advice, Costs
 from advisor.decision.estimate import Allowed
 from advisor.knowledge.catalogue import Test, Withheld
 from advisor.knowledge.documents import Schematic
+from advisor.knowledge.model import PRIORS
 from advisor.network.findings import Finding
 
 
@@ -44,6 +46,13 @@ class KnownModel(Protocol):
     def cause_parts(self) -> tuple[str, ...]:
         """Ids of all parts that have causes."""
 
+    @property
+    def cause_ids(self) -> tuple[str, ...]:
+        """Ids of all causes, PART/MODE."""
+
+    def with_priors(self, name: str, factors: Mapping[str, float]) -> KnownModel:
+        """The same knowledge under a release of priors of this name, with its factors of the causes."""
+
 
 class Decide(Protocol):
     """The domain's one question: given these findings, what is likely and what is worth doing."""
@@ -71,3 +80,13 @@ class Engine:
     circuits: Callable[[], Mapping[str, Path]]
     load: Callable[[str], KnownModel]
     decide: Decide
+
+    def under(self, rates: Rates) -> Engine:
+        """The same circuits with these rates; what a release says of causes that are there no more is left aside."""
+        if rates.name == PRIORS:
+            return self
+        return replace(self, load=lambda circuit: _held(self.load(circuit), rates.name, rates.factors.get(circuit, {})))
+
+
+def _held(model: KnownModel, name: str, factors: Mapping[str, float]) -> KnownModel:
+    return model.with_priors(name, {cause: factors[cause] for cause in model.cause_ids if cause in factors})

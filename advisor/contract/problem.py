@@ -18,6 +18,7 @@ from advisor.errors import (
     KnowledgeError,
     MissingExtraError,
     MissingVersionError,
+    NotInForceError,
     RequestError,
     RequestProblem,
     StoreAwayError,
@@ -25,6 +26,7 @@ from advisor.errors import (
     StoreFullError,
     UnknownCaseError,
     UnknownModelError,
+    UnknownReleaseError,
 )
 
 MEDIA_TYPE = "application/problem+json"
@@ -60,6 +62,7 @@ KINDS: Mapping[str, Kind] = {
     "case-changed": Kind(
         412, "The case has changed meanwhile", "Look at the events in changed, then send it again with the new version."
     ),
+    "not-in-force": Kind(409, "This release is not in force", "See what is in force, then decide again."),
     "too-large": Kind(413, "The body is too large", "Send at most 1 MB, of a table 20 MB."),
     "not-json-type": Kind(415, "The content type is not JSON", "Send the header Content-Type: application/json."),
     "not-csv-type": Kind(415, "The content type is not CSV", "Send the header Content-Type: text/csv."),
@@ -84,7 +87,8 @@ KINDS: Mapping[str, Kind] = {
 }
 # Types of errors, their kind, and whether their text is for the caller: others may name files or hosts of the server.
 _KIND_OF: tuple[tuple[tuple[type[AdvisorError], ...], str, bool], ...] = (
-    ((UnknownModelError, UnknownCaseError), "not-found", True),
+    ((UnknownModelError, UnknownCaseError, UnknownReleaseError), "not-found", True),
+    ((NotInForceError,), "not-in-force", True),
     ((KeyReusedError,), "key-reused", True),
     ((MissingVersionError,), "version-missing", True),
     ((ImportLimitError,), "too-large", True),

@@ -37,6 +37,7 @@ PRIORS = "handbook-1"
 _ROOT_MASS = 0.05
 """Root mass of "as designed" and of "unlisted"; shares after a complaint do not depend on it."""
 _KEEP_PRIORS = 64
+_KEEP_RELEASES = 4
 MOVED = 0.04
 """Change of a reading by a fault, as a share of full supply or the usual current, that a loose contact shows as a
 reading that jumps about: judgement, no source."""
@@ -79,6 +80,8 @@ class Model:
     def with_priors(self, name: str, factors: Mapping[str, float]) -> Self:
         """The same knowledge under another release of priors; what was computed without priors is kept.
 
+        The last few are kept too, so that asking again gives the same model.
+
         Raises:
             KeyError: a factor is of a cause that this circuit does not have.
             ValueError: a factor is not above zero.
@@ -88,10 +91,24 @@ class Model:
             raise KeyError(", ".join(sorted(strangers)))
         if not all(0.0 < factor < np.inf for factor in factors.values()):
             raise ValueError("a factor of a rate must be above zero and finite")
-        other = replace(self, priors=name, factors=dict(factors))
-        own = {"priors", "factors", "_factors", "_priors"}
-        other.__dict__.update({key: value for key, value in self.__dict__.items() if key not in own})
-        return other
+        known = self._releases.get(name)
+        if known is None or known.factors != factors:
+            known = replace(self, priors=name, factors=dict(factors))
+            own = {"priors", "factors", "_factors", "_priors", "_releases"}
+            known.__dict__.update({key: value for key, value in self.__dict__.items() if key not in own})
+            while len(self._releases) >= _KEEP_RELEASES:
+                self._releases.pop(next(iter(self._releases)), None)
+            self._releases[name] = known
+        return known
+
+    @cached_property
+    def _releases(self) -> dict[str, Self]:
+        return {}
+
+    @property
+    def cause_ids(self) -> tuple[str, ...]:
+        """Ids of all causes, PART/MODE."""
+        return self.compiled.causes
 
     @cached_property
     def tests(self) -> Mapping[str, Test]:

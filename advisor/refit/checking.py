@@ -40,7 +40,10 @@ def _schema(
     judges: Sequence[Rule], orders: pd.DataFrame, said: dict[tuple[str, str], Found]
 ) -> pandera.DataFrameSchema:
     def check_of(rule: Rule) -> pandera.Check:
+        """A rule as a check of its column."""
+
         def holds(column: pd.Series) -> pd.Series:
+            """Which rows are right; what is wrong with the others is kept."""
             found = said[rule.column, rule.name] = said.get((rule.column, rule.name), {}) | rule.wrong(orders)
             return pd.Series(~column.index.isin(list(found)), index=column.index)
 

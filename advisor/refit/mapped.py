@@ -90,9 +90,12 @@ def _told(column: str, text: str, source: Source, decimal: str) -> object | Stra
 
 def _number(column: str, text: str, source: Source, decimal: str) -> object | Stranger:
     plain = text.replace(".", "").replace(",", ".") if decimal == "," else text
-    value = read_cell(column, plain)
-    if isinstance(value, Stranger) or not source.unit or not isinstance(value, float):
-        return value
+    if not source.unit:
+        return read_cell(column, plain)
+    try:
+        value = float(plain)
+    except ValueError:
+        return Stranger("not-a-number", f"expected a number of {source.unit}, not {shown(text)}")
     return read_cell(column, repr(value * UNITS[column][source.unit]))
 
 

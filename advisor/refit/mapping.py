@@ -6,10 +6,11 @@ from collections.abc import Mapping as Pairs
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from advisor.errors import OrdersFileError
 from advisor.knowledge.documents import Address
 from advisor.knowledge.fields import Record, checked_only, optional, required
 from advisor.knowledge.kinds import Choice, Flag, ListOf, MappingOf, Number, Text
-from advisor.knowledge.notes import Notes, raise_problems, suggestion
+from advisor.knowledge.notes import Notes, suggestion
 from advisor.knowledge.opening import load_file
 from advisor.knowledge.yaml_nodes import YamlMap
 from advisor.refit.columns import MOMENTS, NEEDED_COLUMNS, NUMBERS, ORDER_COLUMNS, UNITS
@@ -66,11 +67,12 @@ def read_mapping(path: Path) -> Mapping:
     """Read a mapping file.
 
     Raises:
-        KnowledgeError: it is wrong; every problem has file, line and column.
+        OrdersFileError: it is wrong; every problem has file, line and column.
     """
     opened = load_file(path)
     read = MAPPING.read_whole(opened.root, opened.notes)
-    raise_problems([opened.notes])
+    if opened.notes.problems:
+        raise OrdersFileError(opened.notes.problems)
     assert read is not None  # what cannot be read has left a problem
     return read
 

@@ -27,12 +27,8 @@ def patterns(orders: pd.DataFrame) -> pd.DataFrame:
     Raises:
         ValueError: Findings are no JSON.
     """
-    return folded(pd.DataFrame({name: make(orders) for name, make in _MAKERS.items()}).assign(count=1))
-
-
-def folded(counted: pd.DataFrame) -> pd.DataFrame:
-    """Add up the counts of equal patterns and sort them."""
-    sums = counted.groupby(list(KEYS), dropna=False, sort=False, as_index=False)["count"].sum()
+    each = pd.DataFrame({name: make(orders) for name, make in _MAKERS.items()}).assign(count=1)
+    sums = each.groupby(list(KEYS), dropna=False, sort=False, as_index=False)["count"].sum()
     table = sums.sort_values(list(KEYS), ignore_index=True)
     return table.astype({"followed_days": "int64", "years": "float64", "hours": "float64", "count": "int64"})[
         list(PATTERN_COLUMNS)
@@ -78,6 +74,7 @@ def _made(name: str, make: Callable[[str], str]) -> Callable[[pd.DataFrame], pd.
     """Rewrite each distinct text of a column once."""
 
     def rewritten(orders: pd.DataFrame) -> pd.Series:
+        """The column of these orders."""
         texts = _texts(orders, name)
         return texts.map({text: make(text) for text in texts.unique()}).astype("str")
 
@@ -91,24 +88,23 @@ def _numbers(orders: pd.DataFrame, name: str) -> np.ndarray:
     return np.asarray(pd.to_numeric(orders[name].replace("", np.nan)).to_numpy(dtype=float, na_value=np.nan))
 
 
-def _middle(name: str, edges: Sequence[float]) -> Callable[[pd.DataFrame], np.ndarray]:
-    """Put numbers into bands, and give the middle of each."""
+def band_middles(numbers: np.ndarray, edges: Sequence[float]) -> np.ndarray:
+    """Put numbers into bands, and give the middle of each; NaN stays."""
     lower, upper = np.asarray(edges[:-1], dtype=float), np.asarray(edges[1:], dtype=float)
-
-    def banded(orders: pd.DataFrame) -> np.ndarray:
-        numbers = _numbers(orders, name)
-        known = ~np.isnan(numbers)
-        band = np.clip(np.searchsorted(edges, np.where(known, numbers, 0.0), side="right") - 1, 0, len(lower) - 1)
-        return np.where(known, (lower + upper)[band] / 2, np.nan)
-
-    return banded
+    known = ~np.isnan(numbers)
+    band = np.clip(np.searchsorted(edges, np.where(known, numbers, 0.0), side="right") - 1, 0, len(lower) - 1)
+    return np.where(known, ((lower + upper) / 2).take(band), np.nan)
 
 
-def _followed(orders: pd.DataFrame) -> np.ndarray:
-    days = np.nan_to_num(_numbers(orders, "followed_days"), nan=0.0)
-    band = np.clip(np.searchsorted(FOLLOWED_DAYS, days, side="right") - 1, 0, None)
+def followed_bands(days: np.ndarray) -> np.ndarray:
+    """Give the lower end of the band of days that a vehicle was followed [days]; unknown is not followed."""
+    band = np.clip(np.searchsorted(FOLLOWED_DAYS, np.nan_to_num(days, nan=0.0), side="right") - 1, 0, None)
     followed: np.ndarray = np.array(FOLLOWED_DAYS).take(band)
     return followed
+
+
+def _middle(name: str, edges: Sequence[float]) -> Callable[[pd.DataFrame], np.ndarray]:
+    return lambda orders: band_middles(_numbers(orders, name), edges)
 
 
 def _period(orders: pd.DataFrame) -> pd.Series:
@@ -118,19 +114,24 @@ def _period(orders: pd.DataFrame) -> pd.Series:
     return months.astype("str").where(months.notna(), "")
 
 
+CANONICAL: dict[str, Callable[[str], str]] = {
+    "circuit": str,
+    "symptom": str,
+    "findings": canonical_findings,
+    "repairs": canonical_repairs,
+    "causes": canonical_causes,
+    "cause_status": str,
+    "came_back": lambda text: _CAME_BACK.get(text, ""),
+    "vehicle_group": str,
+    "climate": str,
+    "shop": str,
+}
+"""How the texts of a column are written alike, by column; each is given without spaces at its ends."""
+
 _MAKERS: dict[str, Callable[[pd.DataFrame], pd.Series | np.ndarray]] = {
-    "circuit": _made("circuit", str),
-    "symptom": _made("symptom", str),
-    "findings": _made("findings", canonical_findings),
-    "repairs": _made("repairs", canonical_repairs),
-    "causes": _made("causes", canonical_causes),
-    "cause_status": _made("cause_status", str),
-    "came_back": _made("came_back", lambda text: _CAME_BACK.get(text, "")),
-    "followed_days": _followed,
+    **{name: _made(name, make) for name, make in CANONICAL.items()},
+    "followed_days": lambda orders: followed_bands(_numbers(orders, "followed_days")),
     "years": _middle("years", YEARS),
     "hours": _middle("hours", HOURS),
-    "vehicle_group": _made("vehicle_group", str),
-    "climate": _made("climate", str),
-    "shop": _made("shop", str),
     "period": _period,
 }

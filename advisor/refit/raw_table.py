@@ -85,7 +85,8 @@ def _csv(raw: bytes, mapping: Mapping) -> RawTable:
     text = raw.decode(encoding, "replace" if encoding == "utf-16" else "surrogateescape")
     records = _records(text, mapping.delimiter)
     first = next(records, (1, (), ""))
-    rows, broken = [], []
+    rows: list[tuple[int, tuple[str, ...]]] = []
+    broken = [Reason(1, 0, "", "not-csv", first[2])] if first[2] else []
     for line, cells, wrong in records:
         if cells:  # an empty line is no row
             rows.append((line, cells))

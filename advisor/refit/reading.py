@@ -49,7 +49,8 @@ class OrdersRead:
     @property
     def counts(self) -> dict[str, int]:
         """By the short name of a reason, in how many rows it was given; the most frequent first."""
-        return dict(Counter(name for _, name in {(reason.line, reason.name) for reason in self.reasons}).most_common())
+        counted = Counter(name for _, name in {(reason.line, reason.name) for reason in self.reasons})
+        return dict(sorted(counted.items(), key=lambda item: (-item[1], item[0])))
 
 
 def read_orders(path: Path, load: Callable[[str], Model], now: datetime, mapping: Mapping = OWN) -> OrdersRead:
@@ -65,25 +66,16 @@ def read_orders(path: Path, load: Callable[[str], Model], now: datetime, mapping
         OrdersFileError: it cannot be read at all.
     """
     raw = read_raw(path, mapping)
-    of_file = [reason for reason in raw.broken if reason.line == 1]
-    wrong = [*of_file, *header_problems(raw.header, mapping)]
     broken = [reason for reason in raw.broken if reason.line > 1]
+    wrong = [reason for reason in raw.broken if reason.line == 1] + header_problems(raw.header, mapping)
     if wrong:
-        told = {reason.line for reason in broken}
-        broken += [
-            Reason(line, 0, "", "no-columns", "the columns are not known, see line 1")
-            for line, _ in raw.rows
-            if line not in told
-        ]
-        return OrdersRead(path.name, meant(_without_rows(raw), OWN).orders, raw, tuple(sorted([*wrong, *broken])))
+        unread = [Reason(line, 0, "", "no-columns", "the columns are not known, see line 1") for line, _ in raw.rows]
+        nothing = meant(RawTable((), raw.cells.iloc[:0], ()), OWN).orders
+        return OrdersRead(path.name, nothing, raw, tuple(sorted([*wrong, *unread])))
     read = meant(raw, mapping)
     reasons = check(read, load, now)
     good = ~read.orders.index.isin([reason.line for reason in reasons])
     return OrdersRead(path.name, read.orders[good], raw, tuple(sorted([*broken, *reasons])))
-
-
-def _without_rows(raw: RawTable) -> RawTable:
-    return RawTable((), raw.cells.iloc[:0], ())
 
 
 def rejects_csv(read: OrdersRead) -> str:
@@ -103,3 +95,10 @@ def rejects_csv(read: OrdersRead) -> str:
     for line, cells in bad:
         writer.writerow([line, inert("; ".join(reasons[line])), *map(inert, cells)])
     return text.getvalue()
+
+
+def orders_parquet(orders: pd.DataFrame) -> bytes:
+    """Give accepted orders as a Parquet file, moments and numbers as such."""
+    file = io.BytesIO()
+    orders.to_parquet(file, index=False)
+    return file.getvalue()

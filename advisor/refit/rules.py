@@ -25,6 +25,7 @@ LEAST_MINUTES, MOST_MINUTES = 3.0, 2_880.0
 MOST_KM_PER_HOUR = 160.0
 """No vehicle drives so fast on average [km/h]: common practice, no source."""
 RESULTS = ("stays", "gone", "back")
+"""What may be said of a repair; nothing, where nobody looked afterwards."""
 Found = dict[int, str]
 """What is wrong, by line."""
 
@@ -46,7 +47,7 @@ def rules(load: Callable[[str], Model], now: datetime) -> tuple[Rule, ...]:
         for column, names in _NAMED.items()
         for name in names
     ]
-    return (*names, *_sense(now), *_odometers())
+    return (*names, *_sense(now), *_odometers(now))
 
 
 _NAMED = {
@@ -91,13 +92,13 @@ class _Names:
     def _strange_repairs(self, text: str, circuit: str) -> Iterator[Stranger]:
         known = self._repairs(circuit)
         for repair in (item.strip() for item in text.split(";") if item.strip()):
-            name, _, result = repair.rpartition(" ")
-            if result not in RESULTS:
+            name, _, result = repair.partition(" ")
+            if result.strip() not in ("", *RESULTS):
                 yield Stranger(
                     "unknown-result", f"expected REPAIR and one of {', '.join(RESULTS)}, not {shown(repair)}"
                 )
-            elif name.strip() not in known:
-                yield Stranger("unknown-repair", unknown("repair", name.strip(), known))
+            if name not in known:
+                yield Stranger("unknown-repair", unknown("repair", name, known))
 
 
 def _strange_modes(causes: str, model: Model) -> Iterator[Stranger]:
@@ -110,6 +111,7 @@ def _strange_modes(causes: str, model: Model) -> Iterator[Stranger]:
 
 def _sense(now: datetime) -> tuple[Rule, ...]:
     def later(column: str) -> Callable[[pd.DataFrame], Found]:
+        """The judge of moments after now."""
         return lambda t: _said(t[column] > now, lambda row: f"{row[column]:%Y-%m-%d} lies after {now:%Y-%m-%d}", t)
 
     return (
@@ -142,29 +144,35 @@ def _odd_hours(orders: pd.DataFrame) -> Found:
     return _said(wrong, lambda row: f"{row['hours']:g} h are more than {row['years']:g} years have", orders)
 
 
+def _too_fast(orders: pd.DataFrame) -> pd.Series:
+    return orders["odometer_km"] > np.maximum(orders["hours"], 1.0) * MOST_KM_PER_HOUR
+
+
 def _odd_speed(orders: pd.DataFrame) -> Found:
-    wrong = orders["odometer_km"] > np.maximum(orders["hours"], 1.0) * MOST_KM_PER_HOUR
-    return _said(wrong, lambda row: f"{row['odometer_km']:,.0f} km in {row['hours']:g} h", orders)
+    return _said(_too_fast(orders), lambda row: f"{row['odometer_km']:,.0f} km in {row['hours']:g} h", orders)
 
 
 def _said(wrong: pd.Series, say: Callable[[pd.Series], str], orders: pd.DataFrame) -> Found:
     return {line: say(row) for line, row in orders[wrong.to_numpy(dtype=bool, na_value=False)].iterrows()}
 
 
-def _odometers() -> tuple[Rule, ...]:
+def _odometers(now: datetime) -> tuple[Rule, ...]:
     def rule(name: str) -> Rule:
-        return Rule("odometer_km", name, lambda orders: _misread(orders, name))
+        """The rule of one reason."""
+        return Rule("odometer_km", name, lambda orders: _misread(orders, name, now))
 
     return tuple(rule(name) for name in ("odometer-backwards", "units-mixed", "odometer-jumps"))
 
 
-def _misread(orders: pd.DataFrame, name: str) -> Found:
-    """Look at the vehicles with two readings and more."""
-    known = orders[["vehicle", "closed_at", "odometer_km"]].notna().all(axis=1)
+def _misread(orders: pd.DataFrame, name: str, now: datetime) -> Found:
+    """Look at vehicles with two readings and more; one that is wrong by itself says nothing of the others."""
+    read_at = orders["opened_at"].fillna(orders["closed_at"])
+    known = orders["vehicle"].notna() & orders["odometer_km"].notna() & read_at.between(OLDEST, now)
+    known &= ~_too_fast(orders)
     known &= orders["vehicle"].duplicated(keep=False)
     found: Found = {}
     for _, rows in orders[known].groupby("vehicle", sort=False):
-        days = rows["closed_at"].astype("int64") / 86_400e6  # of microseconds
+        days = read_at[rows.index].astype("int64") / 86_400e6  # of microseconds
         readings = [Read(*row) for row in zip(days, rows["odometer_km"], rows["years"], rows.index, strict=True)]
         found |= {wrong.line: wrong.detail for wrong in misread(readings) if wrong.name == name}
     return found
@@ -174,6 +182,7 @@ def duplicates(good: frozenset[int]) -> Rule:
     """Give the rule that an order stands in a table once; of equal ones the first of the good lines stays."""
 
     def wrong(orders: pd.DataFrame) -> Found:
+        """Every row but the first good one of each order."""
         found: Found = {}
         for key in (["shop", "reference", "circuit"], ["shop", "case"]):
             known = orders[orders[key[1:]].notna().all(axis=1)]

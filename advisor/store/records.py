@@ -93,3 +93,26 @@ class ImportedOrder:
     circuit: str
     at: datetime
     cells: Mapping[str, str | float | None]
+
+
+@dataclass(frozen=True)
+class ReleaseRow:
+    """A release of priors as it was added: its hash, for which shop ("" for all), name, when, by whom, content."""
+
+    id: str
+    name: str
+    shop: str
+    at: datetime
+    by: str
+    content: Mapping[str, Json]
+
+
+@dataclass(frozen=True)
+class Activation:
+    """A release put in force for a shop ("" for all), None for the library's priors; or `back` from the last one."""
+
+    shop: str
+    release: str | None
+    back: bool
+    at: datetime
+    by: str

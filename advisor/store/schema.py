@@ -8,7 +8,7 @@ from sqlalchemy import Connection, inspect, text
 
 from advisor.errors import SchemaError
 
-NEWEST = "0003"
+NEWEST = "0004"
 """The revision of this release's tables."""
 _FOLDER = Path(__file__).parent / "migrations"
 _TABLE = "alembic_version"

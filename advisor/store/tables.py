@@ -7,6 +7,7 @@ from datetime import UTC, datetime
 from sqlalchemy import (
     JSON,
     BigInteger,
+    Boolean,
     Column,
     DateTime,
     Dialect,
@@ -154,5 +155,31 @@ ORDERS = Table(
     Column("at", Utc(), nullable=False),
     Column("cells", JSON, nullable=False),
     Index("ix_imported_orders_digest", "shop", "digest", unique=True),
+    sqlite_autoincrement=True,
+)
+
+# A release of priors is its content: the id is the hash of it, and nothing changes it. Two shops may hold the same.
+RELEASES = Table(
+    "releases",
+    METADATA,
+    Column("id", String(80), primary_key=True),
+    Column("shop", String(100), primary_key=True),
+    Column("name", String(60), nullable=False),
+    Column("at", Utc(), nullable=False),
+    Column("by", String(200), nullable=False),
+    Column("content", JSON, nullable=False),
+)
+
+# What is in force is the replay of these; the empty shop stands for all shops.
+ACTIVATIONS = Table(
+    "activations",
+    METADATA,
+    Column("number", NUMBER, primary_key=True, autoincrement=True),
+    Column("shop", String(100), nullable=False),
+    Column("release_id", String(80)),
+    Column("back", Boolean(create_constraint=False), nullable=False),
+    Column("at", Utc(), nullable=False),
+    Column("by", String(200), nullable=False),
+    Index("ix_activations_shop", "shop", "number"),
     sqlite_autoincrement=True,
 )

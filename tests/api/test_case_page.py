@@ -205,8 +205,8 @@ def test_a_later_release_is_told(client, tmp_path):
     store = Store(str(tmp_path / "release.sqlite"))
     before = opened(create_app(fakes.engine(), store).test_client())
     later = fakes.engine(load=lambda _: replace(fakes.MODEL, priors="handbook-2"))
-    assert "earlier release" not in before.text
-    assert "earlier release" in get(create_app(later, store).test_client(), address(before)).text
+    assert "another is in force" not in before.text
+    assert "another is in force" in get(create_app(later, store).test_client(), address(before)).text
     store.close()
 
 

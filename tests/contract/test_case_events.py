@@ -39,6 +39,7 @@ BODIES = {
     },
     "reopened": {"why": "back"},
     "comeback": {"of": "c"},
+    "moved": {"release": {"knowledge": "sha256:0", "priors": "handbook-1", "engine": "1"}},
     "details": {"reference": "W-17", "words": "it is dark"},
 }
 WRONG = [None, True, [], {}, "", "x" * 5000, 10**400, -1, 1.5, float("nan"), "nope", [None], {"a": 1}, "\ud800", "\x00"]

@@ -44,6 +44,8 @@ def test_a_store_from_before_tokens_is_brought_up(place):
     store = Store(place)
     store.upgrade()
     for statement in (
+        "DROP TABLE activations",
+        "DROP TABLE releases",
         "DROP TABLE imported_orders",
         "DROP TABLE imports",
         "DROP TABLE sessions",
