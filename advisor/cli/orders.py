@@ -67,12 +67,12 @@ def demo(seed: int, count: int, output: Path) -> None:
     needs_analyst()
     import numpy as np  # noqa: PLC0415 - loaded with the models
 
-    from advisor.knowledge.shipped import shippedmodels_by_id  # noqa: PLC0415 - as above
+    from advisor.knowledge.shipped import shipped_models  # noqa: PLC0415 - as above
     from advisor.refit.demo import demo_orders  # noqa: PLC0415 - an extra that serving does without
     from advisor.refit.demo_mess import spoiled  # noqa: PLC0415 - as above
 
     progress = progress_bar()
-    made = demo_orders({name: load(name, progress=progress) for name in sorted(shippedmodels_by_id())}, seed, count)
+    made = demo_orders({name: load(name, progress=progress) for name in sorted(shipped_models())}, seed, count)
     messy = spoiled(made.rows, np.random.default_rng([seed, count, 1]))
     truth = {**made.truth, "planted": {str(line): reason for line, reason in messy.planted.items()}}
     beside = output.with_name(f"{output.stem}-truth.json")

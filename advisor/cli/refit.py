@@ -11,6 +11,7 @@ import click
 from rich.console import Console
 
 from advisor.cli.orders import models_by_id, needs_analyst
+from advisor.contract.priors import read_priors
 from advisor.errors import UsageError
 
 if TYPE_CHECKING:
@@ -20,7 +21,6 @@ if TYPE_CHECKING:
     from advisor.refit.report import Report
 
 FILE = click.Path(dir_okay=False, path_type=Path)
-WORDS = {1: "one step", 2: "two steps"}
 
 
 @click.command()
@@ -88,12 +88,15 @@ def _silent(_: str) -> None:
 
 def _begun(models: Mapping[str, Model], base: Path | None) -> tuple[str, Mapping[str, Model]]:
     """Circuits under the priors to begin from."""
-    from advisor.refit.candidate import read_factors  # noqa: PLC0415 - an extra that serving does without
-
     if base is None:
         return next(iter(models.values())).priors, models
-    name, factors = read_factors(base)
-    return name, {circuit: model.with_priors(name, factors.get(circuit, {})) for circuit, model in models.items()}
+    try:
+        release = read_priors(base.read_bytes())
+    except OSError as error:
+        raise UsageError(f"cannot read {base.name}: {error.strerror}") from error
+    name, told = release.file.name, release.file.factors
+    factors = {circuit: {cause: f.factor for cause, f in told.get(circuit, {}).items()} for circuit in models}
+    return name, {circuit: model.with_priors(name, factors[circuit]) for circuit, model in models.items()}
 
 
 def _write(out: Path, report: Report) -> None:
@@ -111,7 +114,9 @@ def _write(out: Path, report: Report) -> None:
 def _print(report: Report, out: Path | None) -> None:
     console = Console(highlight=False, markup=False)
     orders, told = sum(report.counts.values()), report.told
-    console.print(f"{report.made.name}: {report.rows:,} rows, {orders:,} orders accepted, {report.made.rejected:,} rejected")
+    console.print(
+        f"{report.made.name}: {report.rows:,} rows, {orders:,} orders accepted, {report.made.rejected:,} rejected"
+    )
     console.print(f"Orders say something of {told[0]} of {told[1]} causes; the others keep the handbook's rates.")
     if report.learned.evaluation is not None:
         loss, cost, sides = report.gain("loss"), report.gain("cost"), report.sides

@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 import hashlib
-import json
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
-from pathlib import Path
 
 import numpy as np
 import pandas as pd
 
-from advisor.errors import UsageError
 from advisor.knowledge.model import PRIORS, Model
 from advisor.refit.columns import PATTERN_COLUMNS
 from advisor.refit.evaluating import Evaluation, summary
@@ -131,21 +128,3 @@ def gain_of(gain: Gain) -> Json:
 
 def _rounded(value: float) -> float:
     return float(f"{value:.{_DIGITS}g}")
-
-
-def read_factors(path: Path) -> tuple[str, Mapping[str, Mapping[str, float]]]:
-    """Read the name and the factors of a priors/1 file, by circuit and cause.
-
-    Raises:
-        UsageError: it cannot be read, or is no such file.
-    """
-    try:
-        told = json.loads(path.read_text(encoding="utf-8"))
-        if told["format"] != FORMAT:
-            raise UsageError(f"{path.name}: format {told['format']!r}, expected {FORMAT!r}")
-        rows = told["factors"].items()
-        return str(told["name"]), {c: {k: float(v["factor"]) for k, v in each.items()} for c, each in rows}
-    except OSError as error:
-        raise UsageError(f"cannot read {path.name}: {error.strerror}") from error
-    except (ValueError, KeyError, TypeError, AttributeError) as error:
-        raise UsageError(f"{path.name} is no {FORMAT} file: {error!r}") from error

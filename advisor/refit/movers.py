@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -50,7 +52,8 @@ def movers(learned: Learned, count: int = SHOWN) -> tuple[Mover, ...]:
         for circuit, rates in learned.rates.items()
         for cause in np.flatnonzero(~rates.known.from_handbook).tolist()
     ]
-    found, seen = [], set()
+    found: list[Mover] = []
+    seen: set[int] = set()
     for _, circuit, cause in sorted(rows, key=lambda row: (-row[0], row[1], row[2])):
         name = learned.coordinates.terms[circuit].model.compiled.causes[cause]
         own = int(learned.coordinates.of_causes(circuit)[[cause]].indices.min())
@@ -91,7 +94,7 @@ def about_cause(learned: Learned, circuit: str, cause: int) -> Floats:
     return binned(every.row_of, orders * holds[every.share.indices], every.share.shape[0])
 
 
-def _behind(row: dict[str, object], about: float) -> Behind:
-    findings = str(row["findings"]).count('"kind"') or str(row["findings"]).count("{")
-    texts = (str(row[name]) for name in ("symptom", "causes", "cause_status"))
-    return Behind(int(str(row["count"])), about, *texts, findings, str(row["came_back"]))
+def _behind(row: Mapping[Any, Any], about: float) -> Behind:
+    findings = str(row["findings"]).count('"test"')
+    symptom, causes, status = (str(row[name]) for name in ("symptom", "causes", "cause_status"))
+    return Behind(int(str(row["count"])), about, symptom, causes, status, findings, str(row["came_back"]))

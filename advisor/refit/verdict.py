@@ -54,11 +54,11 @@ def verdict(loss: Gain, cost: Gain, usual_cost: float) -> Verdict:
         cost: Gain of the cost to fix of the same orders [money].
         usual_cost: Mean cost with the old priors [money].
     """
+    least = -TOLERATED_COST * usual_cost
     if loss.orders < LEAST_ORDERS:
         return "too few orders"
-    if loss.high < 0.0 or cost.high < -TOLERATED_COST * usual_cost:
+    if loss.high < 0.0 or cost.high < least:
         return "worse"
-    if loss.low > 0.0 and cost.low > -TOLERATED_COST * usual_cost:
+    if loss.low > 0.0 and cost.mean > least:
         return "better"
-    surely = loss.low > -TOLERATED and cost.low > -TOLERATED_COST * usual_cost
-    return "no worse" if surely else "too few orders"
+    return "no worse" if loss.low > -TOLERATED and cost.low > least else "too few orders"

@@ -1,4 +1,4 @@
-"""What refits are worth: on planted rates, few orders, messy orders, undescribed vehicles, and how honest intervals are.
+"""What refits are worth: planted rates, few orders, messy orders, undescribed vehicles, and how honest intervals are.
 
     cd tests && PYTHONPATH=..:. python -m bench.bench_refit planted few messy undescribed coverage --circuits horn
 
@@ -85,7 +85,7 @@ def report_planted(models: Mapping[str, Model], seeds: int, count: int) -> None:
 
 
 def contrasts(found: Learned, models: Mapping[str, Model], seed: int) -> list[float]:
-    """How many factors with 20 events or more have the planted one, relative to the total, inside; how many there are."""
+    """Of factors with 20 events or more, how many hold the planted one up to a scale; how many; rank correlation."""
     inside, number, rank = 0, 0, []
     for circuit, rates in found.rates.items():
         true = np.array([planted(models[circuit], seed)[c] for c in models[circuit].compiled.causes])
