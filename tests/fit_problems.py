@@ -79,7 +79,7 @@ def small(seed: int = 0, causes: int = 8, complaints: int = 3, findings: int = 4
 
 @dataclass(frozen=True, eq=False)
 class Coverage:
-    """How often 90 % intervals held the truth, with its standard error by fleet, and ranks of the truth in draws."""
+    """How often 90 % intervals held the truth, with its standard error by fleet, and a rank of the truth a fleet."""
 
     covered: dict[str, tuple[float, float]]
     ranks: np.ndarray
@@ -103,6 +103,8 @@ def coverage(fleets: int, seed: int, count: int = 150, draws: int = 400) -> Cove
         plain = replace(closed, low=ends[0], high=ends[1])
         for name, each in (("drawn", spoken), ("closed form", closed), ("plain gamma", plain)):
             held[name].append(np.mean((each.low <= wanted) & (wanted <= each.high)))
-        ranks.append((found < wanted).mean(axis=0))
+        asked = fleet % len(wanted)  # one a fleet, so that ranks are independent
+        share = problem.usual.mean(axis=0)
+        ranks.append(float((found[:, asked] / (found @ share) < wanted[asked] / (wanted @ share)).mean()))
     covered = {n: (float(np.mean(h)), float(np.std(h, ddof=1) / np.sqrt(fleets))) for n, h in held.items()}
-    return Coverage(covered, np.concatenate(ranks))
+    return Coverage(covered, np.array(ranks))

@@ -13,10 +13,17 @@ from advisor.decision.bench import groundwork
 from advisor.knowledge.model import Model
 from advisor.knowledge.prevalence import Vehicle
 from advisor.network.worlds import SPECIALS
-from advisor.refit.patterns import folded
+from advisor.refit.columns import PATTERN_COLUMNS
 from advisor.refit.weights import comes_back
 
 MONTHS = 24
+
+
+def folded(rows: pd.DataFrame) -> pd.DataFrame:
+    """Add up equal patterns."""
+    keys = list(PATTERN_COLUMNS[:-1])
+    sums = rows.groupby(keys, dropna=False, sort=True, as_index=False)["count"].sum()
+    return sums[list(PATTERN_COLUMNS)]
 
 
 @dataclass(frozen=True)

@@ -105,6 +105,7 @@ def patterns(source: Path, output: Path, work: Path | None, scheduler: str | Non
 
 
 def needs_analyst() -> None:
+    """Refuse where the extra is not installed; raises MissingExtraError."""
     missing = [name for name in ("pandas", "pandera", "pyarrow") if find_spec(name) is None]
     if missing:
         raise MissingExtraError(f"{', '.join(missing)} needs the extra analyst: pip install 'advisor[analyst]'")

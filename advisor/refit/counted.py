@@ -19,8 +19,8 @@ from advisor.refit.coordinates import Context, Coordinates, contexts_of
 from advisor.refit.terms import Terms
 from advisor.refit.weights import Order, Weigher
 
-NEGLIGIBLE = 1e-7
-"""Terms below this share of a pattern's largest one are left out."""
+NEGLIGIBLE = 1e-4
+"""Share of a pattern that the lightest terms may have together which are left out of it."""
 _TYPICAL = Vehicle()
 
 
@@ -232,7 +232,8 @@ class _Lines:
 
     def add(self, row: Floats, offset: int) -> None:
         """Add a row, what is negligible left out."""
-        kept = np.flatnonzero(row > NEGLIGIBLE * row.max())
+        order = np.argsort(row)
+        kept = np.sort(order[np.cumsum(row[order]) > NEGLIGIBLE * row.sum()])
         self.data.append(row[kept])
         self.indices.append(kept + offset)
 

@@ -78,7 +78,9 @@ class Fit:
     objective: tuple[float, ...]
 
 
-def fit(counted: Counted, before: Gamma, start: Floats | None = None, sweeps: int = SWEEPS) -> Fit:
+def fit(
+    counted: Counted, before: Gamma, start: Floats | None = None, *, sweeps: int = SWEEPS, enough: float = ENOUGH
+) -> Fit:
     """Fit all factors.
 
     Args:
@@ -86,9 +88,10 @@ def fit(counted: Counted, before: Gamma, start: Floats | None = None, sweeps: in
         before: Gamma of each factor.
         start: Factors to begin from, shape (J,), all 1 unless given.
         sweeps: At most so many times all kinds of factors.
+        enough: Gain of a sweep for each order at which to stop [nat].
     """
     factors = np.ones(len(before.shape)) if start is None else start.copy()
-    history, few = [penalised(counted, before, factors)], ENOUGH * max(float(counted.count.sum()), 1.0)
+    history, few = [penalised(counted, before, factors)], enough * max(float(counted.count.sum()), 1.0)
     for _ in range(sweeps):
         for kind in np.unique(counted.block):
             factors = _stepped(counted, before, factors, counted.block == kind)

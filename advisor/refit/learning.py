@@ -23,7 +23,7 @@ from advisor.refit.predicting import every_cause, labels
 from advisor.refit.rates import Rates, Scale, rates_of
 from advisor.refit.replaying import Replayed, replayed
 from advisor.refit.splitting import Split, split
-from advisor.refit.verdict import Verdict, verdict
+from advisor.refit.verdict import LEAST_ORDERS, Verdict, verdict
 
 Say = Callable[[str], None]
 
@@ -42,7 +42,7 @@ class Learned:
         firmer: How many times as firm as usual the handbook was held.
         taken: All patterns that could be weighed.
         parted: The same, earlier and later.
-        evaluation: Old priors against the same fit on the earlier orders alone; None where none was kept back.
+        evaluation: Old priors against the same fit on the earlier orders alone; None where too few were kept back.
         verdict: What may be said.
         drifts: Causes whose share has changed, by their place among all causes.
         seed: Of the draws.
@@ -114,9 +114,9 @@ class Learning:
     def _proved(
         self, parted: Split, shelf: Shelf, coordinates: Coordinates, scale: Scale, early: Floats
     ) -> Evaluation | None:
-        """Score the later orders that have a confirmed cause."""
+        """Score the later orders that have a confirmed cause; None where they are too few for anything to be said."""
         kept = parted.at(np.flatnonzero((parted.late > 0.0) & scorable(parted.patterns, shelf)))
-        if not len(kept.late):
+        if kept.late.sum() < LEAST_ORDERS:
             return None
         unseen = unseen_orders(kept.patterns.assign(count=kept.late), shelf, coordinates)
         new = {n: self._refitted(n, scale, early) for n in shelf.terms}

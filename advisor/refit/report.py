@@ -16,7 +16,7 @@ from advisor.refit.evaluating import Scores, summary
 from advisor.refit.learning import Learned
 from advisor.refit.movers import Mover, movers
 from advisor.refit.predicting import every_cause
-from advisor.refit.verdict import Gain
+from advisor.refit.verdict import LEAST_ORDERS, Gain
 
 SENTENCES = {
     "better": "The new rates predict confirmed causes better than the old ones on orders that they have not seen.",
@@ -54,6 +54,11 @@ class Report:
     def sentence(self) -> str:
         """The verdict for people."""
         return SENTENCES[self.learned.verdict]
+
+    @property
+    def least(self) -> int:
+        """Confirmed later orders below which nothing is said."""
+        return LEAST_ORDERS
 
     @cached_property
     def movers(self) -> tuple[Mover, ...]:

@@ -19,7 +19,7 @@ import numpy as np
 import pandas as pd
 from bench.setting import show
 from fit_problems import coverage
-from repair_shops import Habits, Repairshop
+from repair_shops import Habits, Repairshop, folded
 from scipy import stats
 from twin_oddities import OddTwin
 from twin_readings import Technician
@@ -32,7 +32,6 @@ from advisor.refit.counted import counted
 from advisor.refit.evaluating import scorable
 from advisor.refit.fitting import Gamma, fit
 from advisor.refit.learning import Learned, Learning, unseen_orders
-from advisor.refit.patterns import folded
 from advisor.refit.predicting import log_chances
 from advisor.refit.rates import Scale
 
@@ -271,7 +270,7 @@ def report_coverage(fleets: int) -> None:
         for name, (rate, error) in found.covered.items()
     ]
     chi = stats.chisquare(np.histogram(found.ranks, bins=10, range=(0.0, 1.0))[0])
-    note = f"ranks of the truth uniform: chi-square p = {chi.pvalue:.3f} (ranks of one fleet depend on each other)"
+    note = f"ranks of the truth uniform: chi-square p = {chi.pvalue:.3f}"
     show(f"Coverage, {fleets} fleets", ("interval", "covered", "s.e. by fleet", "within 2 s.e."), rows, note)
 
 
