@@ -179,12 +179,13 @@ class _Building:
     def add(self, pattern: Mapping[Any, Any], *, blind: bool) -> None:
         """Weigh a pattern; raises RequestError where that cannot be done, and adds nothing then."""
         circuit, weigher = pattern["circuit"], self.shelf.weighers[pattern["circuit"]]
+        known = pattern["cause_status"] == "confirmed" and bool(pattern["causes"]) and not blind
         order = Order(pattern["symptom"], pattern["findings"])
-        if not blind:
+        if not known and not blind:  # a confirmed cause leaves nothing for repairs and their results to tell
             after = pattern["repairs"], pattern["came_back"], float(pattern["followed_days"])
             order = Order(pattern["symptom"], pattern["findings"], *after)
-        likelihood, known = weigher.likelihood(order), pattern["cause_status"] == "confirmed" and not blind
-        if known and pattern["causes"]:
+        likelihood = weigher.likelihood(order)
+        if known:
             likelihood = likelihood * weigher.confirmed(pattern["causes"])
         stratum = self._stratum(circuit, pattern)
         row = self.shelf.terms[circuit].summed(stratum.weights * likelihood) / stratum.total

@@ -21,7 +21,7 @@ from advisor.refit.counted import Counted
 from advisor.refit.fitting import Gamma, scored, shared
 from advisor.refit.sums import binned
 
-DRAWS = 400
+DRAWS = 300
 ONE_BY_ONE = 30
 """Orders of a pattern up to which their faults are drawn one by one."""
 LEVEL = 0.9

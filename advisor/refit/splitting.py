@@ -14,6 +14,9 @@ LATER = 0.3
 """Share of the orders, or somewhat less, that is kept back for judging."""
 _TOLD = [name for name in PATTERN_COLUMNS if name not in {"period", "shop", "count"}]
 
+_SETTLED = {"repairs": "", "came_back": "", "followed_days": 0}
+"""What says nothing more where the cause is confirmed."""
+
 
 @dataclass(frozen=True, eq=False)
 class Split:
@@ -39,7 +42,9 @@ class Split:
 def split(patterns: pd.DataFrame) -> Split:
     """Part patterns by time, and count those that differ in period or shop only as one."""
     after = later(patterns)
-    told = patterns[[*_TOLD, "count"]].assign(late=np.where(after, patterns["count"], 0))
+    sure = (patterns["cause_status"] == "confirmed") & (patterns["causes"] != "")
+    plain = patterns.assign(**{name: patterns[name].mask(sure, blank) for name, blank in _SETTLED.items()})
+    told = plain[[*_TOLD, "count"]].assign(late=np.where(after, patterns["count"], 0))
     sums = told.groupby(_TOLD, dropna=False, sort=True, as_index=False)[["count", "late"]].sum()
     late = sums.pop("late").to_numpy(dtype=np.float64)
     early = sums["count"].to_numpy(dtype=np.float64) - late

@@ -9,8 +9,8 @@ from oracles_refit import best_factors, objective
 from scipy import sparse, stats
 
 from advisor.refit.counted import Counted
-from advisor.refit.fitting import Gamma, fit, penalised
 from advisor.refit.firmness import FIRMNESS, firmness
+from advisor.refit.fitting import Gamma, fit, penalised
 from advisor.refit.intervals import drawn, known, variance_of_log
 
 

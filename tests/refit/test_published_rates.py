@@ -67,7 +67,7 @@ def test_failures_in_time():
 
 @pytest.mark.parametrize(("pseudo", "share"), [(1e-9, 0.77258156), (1.0, 0.72053562)])
 def test_unverified_causes(pseudo, share):
-    """L-3: four verified fuses, two relays, four unverified whose test says fuse to relay .8 to .2; flat, and Dir(2, 2)."""
+    """L-3: four verified fuses, two relays, four unverified whose test says .8 to .2; flat, and Dir(2, 2)."""
     orders = plain([[1.0, 0.0], [0.0, 1.0], [0.8, 0.2]], [4, 2, 4], 2)
     best = fit(orders, Gamma.around_one(np.full(2, pseudo)), sweeps=5000, enough=1e-13)
     assert best.factors[0] / best.factors.sum() == pytest.approx(share, abs=2e-5)
