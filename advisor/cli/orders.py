@@ -71,6 +71,8 @@ def demo(seed: int, count: int, output: Path) -> None:
     from advisor.refit.demo import demo_orders  # noqa: PLC0415 - an extra that serving does without
     from advisor.refit.demo_mess import spoiled  # noqa: PLC0415 - as above
 
+    if not output.parent.is_dir():  # said before the work, not after it
+        raise UsageError(f"cannot write {str(output)!r}: there is no folder {str(output.parent)!r}")
     progress = progress_bar()
     made = demo_orders({name: load(name, progress=progress) for name in sorted(shipped_models())}, seed, count)
     messy = spoiled(made.rows, np.random.default_rng([seed, count, 1]))

@@ -16,6 +16,8 @@ from advisor.network.worlds import Floats, Ints
 
 _ROUNDS = 500
 _SETTLED = 1e-12
+_SHOWN = 0.5
+"""Chance that the complaint does not show from which it can be called right as it is."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -40,11 +42,16 @@ class KnownFault:
         return cost
 
     def first(self, stage: Stage) -> Ints:
-        """The repair that begins the cheapest way of each hypothesis, -1 where handing over costs less, shape (H,)."""
-        left = self.problem.repairs_left(stage)
+        """The repair that begins the cheapest way of each hypothesis, -1 where handing over costs less, shape (H,).
+
+        It is one that does something: access is left out behind a first repair, which would make any cheap one look
+        good.
+        """
+        problem, left = self.problem, self.problem.repairs_left(stage)
         if not left:
-            return np.full(len(self.problem.belief), NO_STEP)
-        costs = self.rest(stage.repairs) + self.problem.repair_prices(stage.opened)[left][:, None]
+            return np.full(len(problem.belief), NO_STEP)
+        costs = self.rest(stage.repairs) + problem.repair_prices(stage.opened)[left][:, None]
+        costs[(problem.repairs.after[left] == np.arange(len(problem.belief))) & (problem.passes < _SHOWN)] = np.inf
         choice = np.array(left, dtype=np.intp)[costs.argmin(axis=0)]
         return np.where(costs.min(axis=0) < self.problem.hand_over, choice, NO_STEP)
 

@@ -81,8 +81,9 @@ class Choosing:
 
 
 def sound(outlook: Outlook, belief: Floats, *, looked: bool) -> float:
-    """Share of what does not show the complaint; before anybody has looked at it, of what has no fault at all."""
-    return float(belief @ outlook.problem.passes if looked else belief[[NONE, AS_DESIGNED]].sum())
+    """Share of what does not show the complaint, or by design; before a look at it, of what has no fault at all."""
+    shown = belief @ (1.0 - outlook.problem.passes) - belief[AS_DESIGNED] * (1.0 - outlook.problem.passes[AS_DESIGNED])
+    return float(1.0 - shown if looked else belief[[NONE, AS_DESIGNED]].sum())
 
 
 def best_step(ahead: Ahead, explaining: int, sound: float) -> Choice:

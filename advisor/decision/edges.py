@@ -20,6 +20,8 @@ TIE = 2.5
 in fives; and by no more than"""
 SHARE = 0.05
 """this share of it, since where little can be saved a euro is much: judgement, with the figures in DEVELOPERS.md."""
+MUCH = 0.5
+"""Share of the most that a test of equal worth cuts from which it cuts much: judgement, with the figures as well."""
 _FREE = 1e-9
 _EQUAL = 1e-9
 
@@ -30,15 +32,14 @@ def margin(worth: float) -> float:
 
 
 def cuts(outlook: Outlook, stage: Stage, weights: Floats, tests: Sequence[int]) -> Floats:
-    """Weight of the edges that each test is expected to cut, for its price, shape (T,); weights sum to 1."""
+    """Weight of the edges that each test is expected to cut, shape (T,); weights sum to 1."""
     counts = [outlook.problem.tests.outcomes[test] for test in tests]
     _, member = np.unique(outlook.cures.class_of, return_index=True)
     repair = outlook.known.first(stage)[member]  # what every order treats alike calls for the same
     called = (np.unique(repair)[:, None] == repair).astype(np.float64)
     whole = _joined(called @ outlook.cures.masses(weights[:, None]))
     left = np.add.reduceat(_joined(called @ outlook.masses(tests, weights)), np.cumsum([0, *counts])[:-1])
-    prices = outlook.problem.test_prices(stage.opened)[list(tests)]
-    result: Floats = (whole - left) / np.maximum(prices, _FREE)
+    result: Floats = whole - left
     return result
 
 
@@ -51,6 +52,11 @@ def _joined(masses: Floats) -> Floats:
 
 
 def sharpest(outlook: Outlook, stage: Stage, weights: Floats, tests: Sequence[int]) -> int:
-    """The test that cuts most for its price; the first of those that cut as much."""
+    """The test that cuts most for its price, of those that cut much at all; the first of those that cut as much.
+
+    What tells next to nothing may be worth as much as the best test, for what comes after it, and be cheap.
+    """
     found = cuts(outlook, stage, weights, tests)
-    return tests[int((found >= found.max() * (1.0 - _EQUAL)).argmax())]
+    prices = outlook.problem.test_prices(stage.opened)[list(tests)]
+    each = np.where(found >= MUCH * found.max(), found / np.maximum(prices, _FREE), 0.0)
+    return tests[int((each >= each.max() * (1.0 - _EQUAL)).argmax())]

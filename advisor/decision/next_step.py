@@ -37,6 +37,7 @@ UNSHOWN = (
     "what is left would not show this complaint now: look with the customer for when it does; whatever else was found "
     "is listed below"
 )
+FOR_WANT_OF_BETTER = "it costs least, and too much speaks for a fault yet to say that nothing is wrong"
 HIDES_ABOVE = 0.4
 """Probability of a fault that has not shown in any test from which it is to be provoked: judgement, no source."""
 
@@ -79,7 +80,8 @@ def _saving(worth: float, costs: Costs) -> str:
 
 def _why_test(bench: Bench, valued: Valued) -> str:
     if valued.waits is None:
-        return _saving(valued.now - valued.after, bench.costs)
+        saved = valued.now - valued.after
+        return _saving(saved, bench.costs) if saved > 0.0 else FOR_WANT_OF_BETTER
     repair = bench.ground.plans[valued.waits].title
     return f"it proves what is not proved yet before the next repair: {repair}"
 

@@ -134,10 +134,8 @@ def _numbers(column: pyarrow.Array) -> np.ndarray:
 
 def _ranks(column: pyarrow.ChunkedArray) -> tuple[np.ndarray, int]:
     """Give the rank of each value among the distinct ones, NaN last, and how many there are."""
-    if not pyarrow.types.is_dictionary(column.type):
-        values, ranks = np.unique(column.to_numpy(), return_inverse=True)
-        return ranks, max(len(values), 1)
-    coded = column.unify_dictionaries().combine_chunks()
+    known = column if pyarrow.types.is_dictionary(column.type) else column.dictionary_encode()
+    coded = known.unify_dictionaries().combine_chunks()
     if isinstance(coded, pyarrow.ChunkedArray):  # of no chunk
         return np.zeros(0, dtype=np.int64), 1
     rank = np.empty(len(coded.dictionary), dtype=np.int64)

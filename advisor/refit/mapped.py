@@ -70,6 +70,12 @@ def meant(raw: RawTable, mapping: Mapping) -> Meant:
             reasons += _reasons(raw.cells.index, texts, told, *place[column])
             values = [None if isinstance(told[text], Stranger) else told[text] for text in texts]
         orders[column] = _typed(column, values, orders.index)
+    # A case of the service need not have a number of the shop's own; its id stands for it.
+    named = orders.index[orders["reference"].isna() & orders["case"].notna()]
+    orders["reference"] = orders["reference"].fillna(orders["case"])
+    reasons = [
+        r for r in reasons if not (r.name == "missing" and r.column == place["reference"][1] and r.line in named)
+    ]
     return Meant(orders, tuple(reasons), {column: place.get(column, (0, column)) for column in ORDER_COLUMNS})
 
 

@@ -15,7 +15,7 @@ from advisor.contract.order_names import STRANGERS, Stranger
 from advisor.decision.repairs import repair_plans
 from advisor.errors import UnknownModelError
 from advisor.knowledge.model import Model
-from advisor.refit.odometer import Read, misread
+from advisor.refit.odometer import Misread, Read, misread
 from advisor.units import HOURS_PER_YEAR
 
 OLDEST = datetime(1990, 1, 1, tzinfo=UTC)
@@ -157,25 +157,34 @@ def _said(wrong: pd.Series, say: Callable[[pd.Series], str], orders: pd.DataFram
 
 
 def _odometers(now: datetime) -> tuple[Rule, ...]:
+    seen: list[tuple[pd.DataFrame, list[Misread]]] = []
+
     def rule(name: str) -> Rule:
-        """The rule of one reason."""
-        return Rule("odometer_km", name, lambda orders: _misread(orders, name, now))
+        """The rule of one reason; the table is looked at once for all of them."""
+
+        def wrong(orders: pd.DataFrame) -> Found:
+            """What is wrong for this reason."""
+            if not (seen and seen[0][0] is orders):
+                seen[:] = [(orders, _misread(orders, now))]
+            return {each.line: each.detail for each in seen[0][1] if each.name == name}
+
+        return Rule("odometer_km", name, wrong)
 
     return tuple(rule(name) for name in ("odometer-backwards", "units-mixed", "odometer-jumps"))
 
 
-def _misread(orders: pd.DataFrame, name: str, now: datetime) -> Found:
+def _misread(orders: pd.DataFrame, now: datetime) -> list[Misread]:
     """Look at vehicles with two readings and more; one that is wrong by itself says nothing of the others."""
     read_at = orders["opened_at"].fillna(orders["closed_at"])
     known = orders["vehicle"].notna() & orders["odometer_km"].notna() & read_at.between(OLDEST, now)
-    known &= ~_too_fast(orders)
-    known &= orders["vehicle"].duplicated(keep=False)
-    found: Found = {}
-    for _, rows in orders[known].groupby("vehicle", sort=False):
-        days = read_at[rows.index].astype("int64") / 86_400e6  # of microseconds
-        readings = [Read(*row) for row in zip(days, rows["odometer_km"], rows["years"], rows.index, strict=True)]
-        found |= {wrong.line: wrong.detail for wrong in misread(readings) if wrong.name == name}
-    return found
+    known &= ~_too_fast(orders) & orders["vehicle"].duplicated(keep=False)
+    rows = orders[known]
+    days = read_at[known].to_numpy(dtype="datetime64[us]").astype(np.int64) / 86_400e6
+    readings: dict[str, list[Read]] = {}
+    columns = (rows["vehicle"], days.tolist(), rows["odometer_km"], rows["years"], rows.index)
+    for vehicle, *reading in zip(*columns, strict=True):
+        readings.setdefault(vehicle, []).append(Read(*reading))
+    return [wrong for those in readings.values() if len(those) > 1 for wrong in misread(those)]
 
 
 def duplicates(good: frozenset[int]) -> Rule:

@@ -85,6 +85,7 @@ def test_demo_patterns_and_check_go_together(run, monkeypatch, tmp_path):
         (("check", OTHER, "--rejects", "no/such/folder/r.csv"), "cannot write"),
         (("patterns", "nowhere", "-o", "p.parquet"), "no Parquet file"),
         (("demo", "--seed", "-1"), "--seed"),
+        (("demo", "--seed", "1", "-o", "no/such/folder/d.csv"), "no folder"),
     ],
 )
 def test_what_cannot_be_done_is_said(run, arguments, said, tmp_path, monkeypatch):

@@ -100,7 +100,7 @@ def shipped():
 
 
 def test_the_shipped_demo_is_what_its_card_says():
-    """5,000 orders of all models; each planted row is rejected for its reason and no other row is."""
+    """5,000 orders; each planted row is rejected for its reason and no other row is."""
     read, truth = shipped()
     planted = {int(line): name for line, name in truth["planted"].items()}
     assert set(planted) == {reason.line for reason in read.reasons}
@@ -108,9 +108,8 @@ def test_the_shipped_demo_is_what_its_card_says():
     assert [(line, name) for line, name in planted.items() if (line, name) not in told] == []
     assert (truth["invented"], truth["orders"], len(planted)) == (True, 5000, round(5000 * SHARE))
     assert len(read.accepted) + read.rejected == read.rows
-    assert set(read.accepted["circuit"]) == set(MODELS)
+    assert set(read.accepted["circuit"]) == set(truth["factors"]) <= set(MODELS)
     assert set(read.accepted["source"]) == {"demo"}
-    assert set(truth["knowledge"].items()) == {(name, small_model(name).knowledge) for name in MODELS}
 
 
 def test_the_demo_is_as_messy_as_it_says():
@@ -155,7 +154,7 @@ def test_a_damaged_file_is_answered_with_addresses(tmp_path, seed):
 
 def check_damaged(folder: Path, seed: int) -> str:
     """Read one damaged file, and hold what was said against a count of its lines that knows nothing of CSV."""
-    whole = spoiled(few().rows[seed * 10 : seed * 10 + 40], np.random.default_rng(seed), 0.0).raw
+    whole = spoiled(few().rows[seed % 50 * 10 : seed % 50 * 10 + 40], np.random.default_rng(seed), 0.0).raw
     file = damaged(whole, seed)
     path = folder / "damaged.csv"
     path.write_bytes(file.raw)
@@ -171,6 +170,10 @@ def check_damaged(folder: Path, seed: int) -> str:
     # What was accepted stands there, letter by letter: nothing was repaired or moved to another column.
     told = {row[1]: row for row in csv.reader(io.StringIO(whole.decode(), newline=""))}
     for row in read.accepted.to_dict("records"):
+        if row["reference"] not in told:
+            # A letter of a reference that nobody can know, or a quote in its middle, which is text.
+            assert "bytes_flipped" in file.how or '"' in row["reference"], file.how
+            continue
         source = dict(zip(ORDER_COLUMNS, told[row["reference"]], strict=True))
         assert (row["circuit"], row["symptom"], row["odometer_km"]) == (
             *(source["circuit"], source["symptom"], float(source["odometer_km"])),

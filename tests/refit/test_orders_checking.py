@@ -15,8 +15,9 @@ from shipped_models import small_model
 
 from advisor.contract.nearest import unknown
 from advisor.errors import OrdersFileError, UnknownModelError
-from advisor.refit.columns import ORDER_COLUMNS
-from advisor.refit.mapping import OWN, read_mapping
+from advisor.knowledge.fields import known_keys
+from advisor.refit.columns import ORDER_COLUMNS, UNITS
+from advisor.refit.mapping import MAPPING, OWN, read_mapping
 from advisor.refit.odometer import Read, misread
 from advisor.refit.reading import orders_parquet, read_orders, rejects_csv
 
@@ -281,6 +282,14 @@ def test_columns_and_reasons_are_documented():
     }
     reasons = {f"-{r.partition('-')[2]}" if r.startswith("unknown-") and r != "unknown-value" else r for r in reasons}
     assert [reason for reason in reasons if f"{reason}`" not in card] == []
+
+
+def test_keys_and_units_of_mapping_files_are_documented():
+    """The card of the data sets names each key of a mapping file and each unit."""
+    card = (ROOT / "datasets" / "README.md").read_text(encoding="utf-8").partition("### Mapping files")[2]
+    words = {*known_keys(MAPPING), *(unit for units in UNITS.values() for unit in units)} - {"km", "years"}
+    assert {"from", "ignore", "mi"} <= words
+    assert [word for word in sorted(words) if f"`{word}`" not in card and f"`{word}:" not in card] == []
 
 
 def test_json_of_findings_is_read_as_the_import_does(tmp_path):

@@ -203,7 +203,7 @@ def test_two_workers_give_what_one_machine_gives(shelf, tmp_path):
 
     folder, orders = shelf
     told = []
-    quiet = {"silence_logs": logging.CRITICAL, "dashboard_address": None}
+    quiet = {"silence_logs": logging.CRITICAL, "dashboard_address": ":0"}
     with LocalCluster(n_workers=2, threads_per_worker=1, host="127.0.0.1", **quiet) as cluster:
         address = cluster.scheduler_address
         counted = count_orders(
