@@ -44,7 +44,7 @@ def refit(  # noqa: PLR0913, PLR0917  one argument per option
 ) -> int:
     """Learn failure rates from the CSV or Parquet file ORDERS, and prove them on its last months.
 
-    Writes a candidate for a release of priors and a report to print. Nothing is released by this.
+    ORDERS may also be the patterns that advisor orders patterns has counted.  Writes a candidate for a release of priors and a report to print. Nothing is released by this.
     """
     needs_analyst()
     report = _reported(orders, mapping, base, name, seed, depth)
@@ -61,25 +61,22 @@ def _reported(  # noqa: PLR0913, PLR0917  what is asked for
     file: Path, mapping: Path | None, base: Path | None, name: str | None, seed: int, depth: int
 ) -> Report:
     from advisor.refit.candidate import Made, candidate  # noqa: PLC0415 - an extra that serving does without
+    from advisor.refit.intake import intake  # noqa: PLC0415 - as above
     from advisor.refit.learning import Learning  # noqa: PLC0415 - as above
     from advisor.refit.mapping import OWN, read_mapping  # noqa: PLC0415 - as above
-    from advisor.refit.patterns import patterns  # noqa: PLC0415 - as above
-    from advisor.refit.reading import read_orders  # noqa: PLC0415 - as above
     from advisor.refit.report import Report  # noqa: PLC0415 - as above
 
     now, load = datetime.now(UTC), models_by_id()
-    read = read_orders(file, load, now, read_mapping(mapping) if mapping else OWN)
-    counted = patterns(read.accepted)
-    if not len(counted):
-        raise UsageError(f"{file.name}: no order is accepted; advisor orders check says why")
+    came = intake(file, load, now, read_mapping(mapping) if mapping else OWN)
+    counted = came.patterns
     base_name, models = _begun({str(c): load(str(c)) for c in sorted(set(counted["circuit"]))}, base)
     console = Console(stderr=True, highlight=False)
     learned = Learning(models, seed, depth=depth, say=console.print if console.is_terminal else _silent).learn(counted)
     last = max(counted["period"])
-    made = Made(name or f"refit-{last}", now, seed, read.rejected, base_name)
+    made = Made(name or f"refit-{last}", now, seed, came.rejected, base_name)
     titles = {circuit: model.schematic.title for circuit, model in models.items()}
     told = candidate(learned, counted, models, made)
-    return Report(learned, counted, made, titles, told, read.rows, read.counts)
+    return Report(learned, counted, made, titles, told, came.rows, came.reasons)
 
 
 def _silent(_: str) -> None:
