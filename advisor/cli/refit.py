@@ -44,7 +44,8 @@ def refit(  # noqa: PLR0913, PLR0917  one argument per option
 ) -> int:
     """Learn failure rates from the CSV or Parquet file ORDERS, and prove them on its last months.
 
-    ORDERS may also be the patterns that advisor orders patterns has counted.  Writes a candidate for a release of priors and a report to print. Nothing is released by this.
+    ORDERS may also be patterns that advisor orders patterns has counted.  Writes a candidate for a release of priors
+    and a report to print.  Nothing is released by this.
     """
     needs_analyst()
     report = _reported(orders, mapping, base, name, seed, depth)

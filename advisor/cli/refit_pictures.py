@@ -5,12 +5,11 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 
-from advisor.drawing.svg import element, image, line, text
+from advisor.drawing.svg import element, image, line, text, text_width
 from advisor.refit.movers import Mover
 from advisor.refit.scoring import Curve
 
 WIDE = 680.0
-LABEL = 290.0
 ROW = 24.0
 SIDES = {"old": "old rates", "new": "new rates"}
 _TICKS = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0)
@@ -22,11 +21,12 @@ def moved(movers: Sequence[Mover]) -> str:
     low = min(0.5, *(m.low for m in movers)) if movers else 0.5
     high = max(2.0, *(m.high for m in movers)) if movers else 2.0
     start, width = math.log(low) - 0.05, math.log(high) - math.log(low) + 0.1
-    bottom = ROW * len(movers) + 14.0
+    bottom, names = ROW * len(movers) + 14.0, [f"{m.cause} ({m.circuit})" for m in movers]
+    left = _room(names)
 
     def across(value: float) -> float:
         """Where a factor stands [px]."""
-        return LABEL + (WIDE - LABEL - 10.0) * (math.log(value) - start) / width
+        return left + (WIDE - left - 10.0) * (math.log(value) - start) / width
 
     inside = []
     for tick in (t for t in _TICKS if low <= t <= high):
@@ -34,7 +34,7 @@ def moved(movers: Sequence[Mover]) -> str:
         inside.append(text(f"×{tick:g}", across(tick), bottom + 16, text_anchor="middle"))
     for place, mover in enumerate(movers):
         y = 20.0 + ROW * place
-        inside.append(text(f"{mover.cause} ({mover.circuit})", LABEL - 12, y + 4, text_anchor="end"))
+        inside.append(text(names[place], left - 12, y + 4, text_anchor="end"))
         inside.append(line(across(mover.low), y, across(mover.high), y, class_="span"))
         inside.append(element("circle", cx=across(mover.factor), cy=y, r=5, class_="new"))
     told = "; ".join(f"{m.cause}: {m.factor:.2f}, {m.low:.2f} to {m.high:.2f}" for m in movers)
@@ -73,25 +73,31 @@ def calibrated(curves: Mapping[str, Curve]) -> str:
 def costs(rows: Sequence[tuple[str, str, int, float, float]]) -> str:
     """Cost to fix of each complaint by the old and the new rates, joined by a line."""
     most = max((max(old, new) for *_, old, new in rows), default=1.0) * 1.05
-    bottom = ROW * len(rows) + 14.0
+    bottom, names = ROW * len(rows) + 14.0, [f"{c}, {s} ({n})" for c, s, n, *_ in rows]
+    left = _room(names)
 
     def across(value: float) -> float:
         """Where an amount of money stands [px]."""
-        return LABEL + (WIDE - LABEL - 10.0) * value / most
+        return left + (WIDE - left - 10.0) * value / most
 
     inside = []
     step = _step(most)
     for tick in (step * n for n in range(int(most / step) + 1)):
         inside.append(line(across(tick), 6, across(tick), bottom, class_="rule"))
         inside.append(text(f"{tick:g}", across(tick), bottom + 16, text_anchor="middle"))
-    for place, (circuit, symptom, count, old, new) in enumerate(rows):
+    for place, (*_, old, new) in enumerate(rows):
         y = 20.0 + ROW * place
-        inside.append(text(f"{circuit}, {symptom} ({count})", LABEL - 12, y + 4, text_anchor="end"))
+        inside.append(text(names[place], left - 12, y + 4, text_anchor="end"))
         inside.append(line(across(old), y, across(new), y, class_="span"))
         inside += [_dot("old", across(old), y), _dot("new", across(new), y)]
-    inside += _key(LABEL, bottom + 36, beside=120.0)
+    inside += _key(left, bottom + 36, beside=120.0)
     told = "; ".join(f"{c}, {s}: {old:.0f} before, {new:.0f} after" for c, s, _, old, new in rows)
     return image(WIDE, bottom + 46, "Expected cost to fix by complaint", told, *inside, class_="picture")
+
+
+def _room(names: Sequence[str]) -> float:
+    """How much room labels take at the left [px]."""
+    return max((text_width(name) for name in names), default=100.0) + 16.0
 
 
 def _dot(name: str, x: float, y: float) -> str:

@@ -21,7 +21,8 @@ class Rates:
 
     Attributes:
         factors: By what the candidate multiplies the rates that it began from.
-        known: 90 % intervals of the same with the handbook held as firmly as usual; they hold the factors.
+        known: 90 % intervals of the same with the handbook held as firmly as usual; they hold the factors; what is
+            learned is of the cause's own factor.
         closed: The same in closed form.
         events: Expected orders that were about each cause, in all circuits that share it.
     """
@@ -86,7 +87,8 @@ def rates_of(counted: Counted, coordinates: Coordinates, found: Fit, seed: int) 
         combine = coordinates.of_causes(circuit).toarray()
         factors = scale.relative(circuit, found.factors[None])[0]
         spoken = known(scale.relative(circuit, draws), combine @ variance_of_log(usual.shape))
-        plain = known(np.exp(np.log(draws) @ combine.T), combine @ variance_of_log(usual.shape))
+        mine = coordinates.of_causes(circuit)[:, own].indices  # its part type's factor is learned from other parts too
+        plain = known(draws[:, mine], variance_of_log(usual.shape[mine]))
         closed = _times(closed_form(counted, usual, best.factors, combine), 1.0 / scale.totals(best.factors[None])[0])
         rates[circuit] = Rates(
             factors, _including(replace(spoken, learned=plain.learned), factors), closed, combine @ number
