@@ -22,6 +22,7 @@ from advisor.refit.weights import Order, Weigher
 NEGLIGIBLE = 1e-4
 """Share of a pattern that the lightest terms may have together which are left out of it."""
 _TYPICAL = Vehicle()
+Row = Mapping[Any, Any]  # Any: pandas does not say what is in a row
 
 
 @dataclass(frozen=True, eq=False)
@@ -176,7 +177,7 @@ class _Building:
         self.special: list[float] = []
         self.stratum: list[int] = []
 
-    def add(self, pattern: Mapping[Any, Any], *, blind: bool) -> None:
+    def add(self, pattern: Row, *, blind: bool) -> None:
         """Weigh a pattern; raises RequestError where that cannot be done, and adds nothing then."""
         circuit, weigher = pattern["circuit"], self.shelf.weighers[pattern["circuit"]]
         known = pattern["cause_status"] == "confirmed" and bool(pattern["causes"]) and not blind
@@ -197,7 +198,7 @@ class _Building:
         self.special.append(special)
         self.stratum.append(stratum.number)
 
-    def _stratum(self, circuit: str, pattern: Mapping[Any, Any]) -> _Stratum:
+    def _stratum(self, circuit: str, pattern: Row) -> _Stratum:
         vehicle = Vehicle(*(_known(pattern[name], getattr(_TYPICAL, name)) for name in ("years", "hours")))
         context = self.coordinates.context(pattern["vehicle_group"], pattern["climate"])
         key = (circuit, pattern["symptom"], vehicle, context)

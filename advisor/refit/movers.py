@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
 from advisor.network.worlds import Floats
+from advisor.refit.counted import Row
 from advisor.refit.fitting import shared
 from advisor.refit.learning import Learned
 from advisor.refit.sums import binned
@@ -94,7 +93,7 @@ def about_cause(learned: Learned, circuit: str, cause: int) -> Floats:
     return binned(every.row_of, orders * holds[every.share.indices], every.share.shape[0])
 
 
-def _behind(row: Mapping[Any, Any], about: float) -> Behind:
+def _behind(row: Row, about: float) -> Behind:
     findings = str(row["findings"]).count('"test"')
     symptom, causes, status = (str(row[name]) for name in ("symptom", "causes", "cause_status"))
     return Behind(int(str(row["count"])), about, symptom, causes, status, findings, str(row["came_back"]))
