@@ -22,6 +22,7 @@ from advisor.contract.version import ENGINE_VERSION
         "orders": "advisor.cli.orders:orders",
         "new": "advisor.cli.new:new",
         "plan": "advisor.cli.plan:plan",
+        "refit": "advisor.cli.refit:refit",
         "release": "advisor.cli.release:release",
         "restore": "advisor.cli.store:restore",
         "simulate": "advisor.cli.simulate:simulate",

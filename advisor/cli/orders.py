@@ -39,11 +39,11 @@ def orders() -> None:
 @click.option("--json", "as_json", is_flag=True, help="Print JSON with every reason.")
 def check(file: Path, mapping: Path | None, rejects: Path | None, accepted: Path | None, as_json: bool) -> int:
     """Say which rows of the CSV or Parquet FILE are accepted as orders, and why others are not."""
-    _needs_analyst()
+    needs_analyst()
     from advisor.refit.mapping import OWN, read_mapping  # noqa: PLC0415 - an extra that serving does without
     from advisor.refit.reading import orders_parquet, read_orders, rejects_csv  # noqa: PLC0415 - as above
 
-    read = read_orders(file, _models(), datetime.now(UTC), read_mapping(mapping) if mapping else OWN)
+    read = read_orders(file, models_by_id(), datetime.now(UTC), read_mapping(mapping) if mapping else OWN)
     if rejects is not None:
         _write(rejects, rejects_csv(read).encode("utf-8", "backslashreplace"))
     if accepted is not None:
@@ -64,7 +64,7 @@ def demo(seed: int, count: int, output: Path) -> None:
 
     They come from rates that differ from the handbook's by factors which the truth file tells.
     """
-    _needs_analyst()
+    needs_analyst()
     import numpy as np  # noqa: PLC0415 - loaded with the models
 
     from advisor.knowledge.shipped import shipped_models  # noqa: PLC0415 - as above
@@ -95,7 +95,7 @@ def patterns(source: Path, output: Path, work: Path | None, scheduler: str | Non
 
     Interrupted, it goes on from the parts that are done.
     """
-    _needs_analyst()
+    needs_analyst()
     from advisor.refit.jobs import count_orders, write_patterns  # noqa: PLC0415 - an extra that serving does without
 
     parts = work or output.with_name(f"{output.name}.parts")
@@ -106,13 +106,14 @@ def patterns(source: Path, output: Path, work: Path | None, scheduler: str | Non
     )
 
 
-def _needs_analyst() -> None:
+def needs_analyst() -> None:
+    """Refuse where the extra is not installed; raises MissingExtraError."""
     missing = [name for name in ("pandas", "pandera", "pyarrow") if find_spec(name) is None]
     if missing:
         raise MissingExtraError(f"{', '.join(missing)} needs the extra analyst: pip install 'advisor[analyst]'")
 
 
-def _models() -> Callable[[str], Model]:
+def models_by_id() -> Callable[[str], Model]:
     """Load circuits of the shelf by their ids, never by a path, each once."""
     shelf = shipped_engine()
 

@@ -38,7 +38,7 @@ HOMES: Mapping[str, tuple[str, ...]] = {
     "prometheus_client": ("api",),
     "psycopg": ("advisor.store",),
     "pydantic": ("advisor.contract", "advisor.knowledge", "api"),
-    "scipy": ("advisor.knowledge", "advisor.network"),
+    "scipy": ("advisor.knowledge", "advisor.network", "advisor.refit"),
     "pyarrow": ("advisor.cases", "advisor.refit"),
     "pandas": ("advisor.refit",),
     "pandera": ("advisor.refit",),
