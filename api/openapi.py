@@ -31,6 +31,9 @@ BEARER = {
     "scheme": "bearer",
     "description": "A token made by: advisor token make. On the machine itself none is needed.",
 }
+STALE = 412
+LATER = (429, 503)
+"""Statuses of answers that say when to try again."""
 Node = dict[str, Any]  # Any: a JSON document has no one shape
 
 
@@ -140,10 +143,14 @@ def _own() -> Node:
 
 
 def _errors(statuses: Iterable[int]) -> Node:
-    return {
-        str(status): _content(_titles(status), MEDIA_TYPE, StaleProblem if status == 412 else Problem)
-        for status in statuses
-    }
+    return {str(status): _error(status) for status in statuses}
+
+
+def _error(status: int) -> Node:
+    described = _content(_titles(status), MEDIA_TYPE, StaleProblem if status == STALE else Problem)
+    if status in LATER:
+        described["headers"] = {"Retry-After": {"description": "seconds to wait", "schema": {"type": "integer"}}}
+    return described
 
 
 def _titles(status: int) -> str:

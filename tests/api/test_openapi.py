@@ -119,3 +119,11 @@ def test_every_operation_asks_for_a_token_but_health(document):
     assert document["security"] == [{"token": []}]
     free = [o["operationId"] for path in document["paths"].values() for o in path.values() if o.get("security") == []]
     assert free == ["getHealth"]
+
+
+def test_who_is_told_to_come_later_is_told_when(document):
+    """Every answer of too many requests, or of a store that is away, has its header."""
+    for path in document["paths"].values():
+        for operation in path.values():
+            for status, answer in operation["responses"].items():
+                assert ("Retry-After" in answer.get("headers", {})) == (status in {"429", "503"})

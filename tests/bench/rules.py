@@ -68,7 +68,10 @@ RULES: Mapping[str, Mapping[str, Rule]] = {
             ),
         },
         "left-dark": {
-            "sweep": ("look.tail-left.tail-lamps", {"lit": "-> lamp", "dim dark": "G6 X41/1 W306 carrier-ground"}),
+            "sweep": (
+                "look.stop-left.rear-lighting-braking",
+                {"lit": "-> lamp", "dim dark": "G6 X41/1 W306 carrier-ground"},
+            ),
             "lamp": ("inspect.reverse-left.key-off", {"damage": "reverse-left", "sound": "-> feed"}),
             "feed": (
                 "volts.X41-4.reverse",
@@ -86,7 +89,7 @@ RULES: Mapping[str, Mapping[str, Rule]] = {
         },
         "dim": {
             "sweep": ("look.reverse-right.reverse", {"lit": "-> tail", "dim dark": "-> battery"}),
-            "tail": ("look.tail-left.tail-lamps", {"lit": "-> drop", "dim dark": "-> point"}),
+            "tail": ("look.stop-left.rear-lighting-braking", {"lit": "-> drop", "dim dark": "-> point"}),
             "drop": (
                 "volts.X41-1.reverse",
                 {"normal": "reverse-left holder-left X41/4 W304", "raised full jumps": "-> point"},
