@@ -18,6 +18,7 @@ AdvisorError
 │   ├── StoreAwayError        it does not answer now; later it may
 │   ├── StoreFullError        there is no room to write
 │   └── SchemaError           its tables are of another release
+├── OrdersFileError       a file of orders cannot be read at all: every problem with its address
 ├── ImportLimitError      a table is too long to be taken in at once
 ├── BusyError             what is asked for takes long, and is being done for another
 ├── MissingExtraError     what is asked for needs an extra that is not installed
@@ -150,6 +151,18 @@ class StoreFullError(StoreError):
 
 class SchemaError(StoreError):
     """The tables of the store are those of another release."""
+
+
+class OrdersFileError(AdvisorError):
+    """A file of orders cannot be read at all; all of its problems are in `problems`."""
+
+    def __init__(self, problems: Sequence[Problem]) -> None:
+        self.problems = tuple(sorted(set(problems)))
+        super().__init__("\n".join(str(problem) for problem in self.problems))
+
+    def __reduce__(self) -> tuple[type[OrdersFileError], tuple[tuple[Problem, ...]]]:
+        """Travel from another process with all problems."""
+        return type(self), (self.problems,)
 
 
 class ImportLimitError(AdvisorError):

@@ -11,3 +11,5 @@ READ_IN = {
 
 DAYS_PER_YEAR = 365.25
 HOURS_PER_YEAR = 8766.0
+KM_PER_MILE = 1.609344
+"""The international mile [km], exact by definition: NIST Special Publication 811, appendix B.8."""

@@ -15,6 +15,8 @@ from api.forms import Sent
 from api.places import way_to
 
 Body = dict[str, Json]
+GOES = "goes"
+"""What the form says where the complaint comes and goes."""
 
 
 @dataclass(frozen=True)
@@ -108,15 +110,24 @@ def _piece(doing: Doing) -> list[Body]:
 
 
 def _intake(doing: Doing) -> list[Body]:
-    """What was asked at the counter, as a note."""
-    asked = {"always": "", "when": "when", "since": "since", "worked-on": "worked on last", "also": "also stopped"}
-    told = [
-        (f"{word}: " if word else "") + doing.form.get(name) for name, word in asked.items() if doing.form.get(name)
-    ]
-    added = [f"added equipment: {doing.form.get('added')}"] if doing.form.get("added") else []
-    if not told and not added:
+    """What was asked at the counter: whether the complaint comes and goes is evidence, the rest a note."""
+    asked = {
+        "when": "when",
+        "since": "since",
+        "worked-on": "worked on last",
+        "also": "also stopped",
+        "added": "added equipment",
+    }
+    told = [f"{word}: {doing.form.get(name)}" for name, word in asked.items() if doing.form.get(name)]
+    always, symptom = doing.form.get("always"), doing.case.symptom
+    found: list[Body] = []
+    if always and symptom:
+        found = [event("finding", symptom=symptom, comes_and_goes=always == GOES)]
+    elif always:
+        told.insert(0, "it comes and goes" if always == GOES else "it always shows")
+    if not told and not found:
         raise RequestError([RequestProblem(pointer("when"), "nothing is entered yet")])
-    return [event("note", text=f"Intake: {'; '.join((*told, *added))}")]
+    return found + ([event("note", text=f"Intake: {'; '.join(told)}")] if told else [])
 
 
 def _authorised(doing: Doing) -> list[Body]:
@@ -171,5 +182,5 @@ ACTIONS: Mapping[str, Callable[[Doing], Iterable[Body]]] = {
     "move": _moved,
     "reopen": _simple("reopened", why="why"),
 }
-JUDGED = ("answer", "repair", "symptom")
+JUDGED = ("answer", "repair", "symptom", "intake")
 """Actions after which there has to be an advice, or they are not taken."""

@@ -33,7 +33,7 @@ UNITS: Mapping[str, tuple[tuple[str, str], ...]] = {
     "A": (("A", "A"), ("mA", "mA")),
     "ohm": (("ohm", "Ω"), ("kohm", "kΩ"), ("Mohm", "MΩ")),
 }
-ALWAYS = (("", "Not asked"), ("it always shows", "Always"), ("it comes and goes", "Comes and goes"))
+ALWAYS = (("", "Not asked"), ("always", "Always"), ("goes", "Comes and goes"))
 
 FORMS: Mapping[str, tuple[str, ...]] = {
     "open": ("words", "identity", "reference", "years", "odometer", "hours", "labour", "hand-over"),

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from advisor.cases.looking import Both
 from advisor.contract.answer import AdviceAnswer
 from advisor.contract.case_answer import CaseOut
+from advisor.contract.rates import OVER
 from api import words
 
 SHOWN = 6
@@ -54,8 +55,13 @@ def release_page(seen: Both) -> ReleasePage:
     return ReleasePage(seen.case, _side(seen.kept), _side(seen.now), tuple(rows), send)
 
 
+def _named(priors: str) -> str:
+    """Name priors without the digits that programs tell them by."""
+    return " over ".join(part.partition("@")[0] for part in priors.split(OVER))
+
+
 def _side(answer: AdviceAnswer) -> Side:
     """The next step by its title; where it is neither test nor repair, its reason."""
     titles = {row.test: row.title for row in answer.tests} | {row.repair: row.title for row in answer.repairs}
     cost = words.money(answer.expected_cost.after_next, answer.expected_cost.currency)
-    return Side(answer.release.priors, titles.get(answer.next.id or "", answer.next.reason), cost)
+    return Side(_named(answer.release.priors), titles.get(answer.next.id or "", answer.next.reason), cost)

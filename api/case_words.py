@@ -92,7 +92,8 @@ def said_of(kind: str, body: Body, names: Names) -> str:
 def _finding(body: Body, names: Names) -> str:
     if "symptom" in body and "test" not in body:
         title = names.symptom(body["symptom"])
-        return f"Reported: {title}" if body.get("present", True) else f"Not the case: {title}"
+        said = {None: "", True: ", comes and goes", False: ", always"}[body.get("comes_and_goes")]
+        return f"Reported: {title}{said}" if body.get("present", True) else f"Not the case: {title}"
     if "repair" in body:
         return _repair(body, names)
     title = names.test(body["test"]).rstrip("?")

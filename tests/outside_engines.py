@@ -6,6 +6,7 @@ import warnings
 from pathlib import Path
 
 import numpy as np
+import pandas as pd
 
 from advisor.network.nodes import Network
 from advisor.network.tree.families import Discrete
@@ -30,7 +31,9 @@ __all__ = [
     "discrete_in_pyagrum",
     "pgmpy",
     "pgmpy_networks",
+    "pgmpy_shares",
     "pyagrum",
+    "pyagrum_shares",
     "through_interface",
 ]
 
@@ -38,6 +41,34 @@ __all__ = [
 def pgmpy_networks() -> Path:
     """Where pgmpy keeps the networks that come with it."""
     return Path(pgmpy.__file__).parent / "utils" / "example_models"
+
+
+def pgmpy_shares(seen: np.ndarray, pseudo: np.ndarray) -> np.ndarray:
+    """Posterior means of the shares of a variable's states under a Dirichlet prior, as pgmpy estimates them."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", FutureWarning)  # the estimator of the versions after ours has another name
+        from pgmpy.estimators import BayesianEstimator
+
+        network, names = DiscreteBayesianNetwork(), [str(n) for n in range(len(pseudo))]
+        network.add_node("cause")
+        estimator = BayesianEstimator(network, pd.DataFrame({"cause": seen.astype(str)}), state_names={"cause": names})
+        found = estimator.estimate_cpd("cause", prior_type="dirichlet", pseudo_counts=pseudo[:, None])
+    return found.values
+
+
+def pyagrum_shares(seen: np.ndarray, states: int, weight: float, rows: Path) -> np.ndarray:
+    """The same as pyAgrum learns them with equal pseudo-counts, from a table that is written to `rows`."""
+    names = [f"c{n}" for n in range(states)]
+    rows.write_text("cause,constant\n" + "".join(f"{names[n]},a\n" for n in seen), encoding="utf-8")
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # an error out of a warning crashes its compiled part
+        template = pyagrum.BayesNet()
+        template.add(pyagrum.LabelizedVariable("cause", "", names))
+        template.add(pyagrum.LabelizedVariable("constant", "", ["a", "b"]))
+        learner = pyagrum.BNLearner(str(rows), template)
+        learner.useSmoothingPrior(weight)
+        learned = learner.learnParameters(template.dag())  # its table lives no longer than it
+        return learned.cpt("cause").toarray()
 
 
 def discrete_in_pyagrum(network: Discrete) -> pyagrum.BayesNet:

@@ -11,14 +11,15 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import cache
 
-from advisor.cases.orders import Cell, active
 from advisor.contract import service
-from advisor.contract.body import Json, parse_json
-from advisor.contract.case_requests import parse, wrong_with_finding
+from advisor.contract.body import Json
+from advisor.contract.case_requests import parse
 from advisor.contract.engine import Engine, KnownModel
 from advisor.contract.nearest import unknown
+from advisor.contract.order_cells import Cell, active
+from advisor.contract.order_names import strangers
 from advisor.contract.order_rows import COLUMNS, MAX_ROWS, NEEDED, BadCell, NotCsvError, OrderRow
-from advisor.errors import AdvisorError, ImportLimitError, RequestError, UnknownModelError
+from advisor.errors import ImportLimitError, RequestError
 
 SECONDS = 20.0
 """How long the rows of one import may take [s]."""
@@ -105,7 +106,7 @@ def _take(
     except RequestError as error:
         wrong = [(problem.pointer.removeprefix("#/").partition("/")[0], problem.message) for problem in error.problems]
     else:
-        wrong = _strangers(order, models)
+        wrong = strangers(order, models)
     if wrong:
         table.bad += [
             BadCell(line=line, cell=header.index(name) + 1, column=name, detail=detail) for name, detail in wrong
@@ -114,39 +115,6 @@ def _take(
     kept = _cells(order)
     digest = hashlib.sha256(json.dumps(kept, sort_keys=True).encode("utf-8", "surrogatepass")).hexdigest()
     table.good.append(GoodRow(line, order, kept, digest))
-
-
-def _strangers(order: OrderRow, models: Callable[[str], KnownModel]) -> list[tuple[str, str]]:
-    """List what a row names that its circuit does not have, by column."""
-    try:
-        model = models(order.circuit)
-    except UnknownModelError as error:
-        return [("circuit", str(error))]
-    found: list[tuple[str, str]] = []
-    if order.symptom is not None and order.symptom not in model.schematic.symptoms:
-        found.append(("symptom", unknown("symptom", order.symptom, model.schematic.symptoms)))
-    parts = [cause.strip().rpartition("/")[0] or cause.strip() for cause in (order.causes or "").split(";") if cause]
-    found += [
-        ("causes", unknown("part of a cause PART/MODE", part, model.cause_parts))
-        for part in parts
-        if part not in model.cause_parts
-    ]
-    return found + [("findings", detail) for detail in _wrong_findings(order.findings, model)]
-
-
-def _wrong_findings(text: str | None, model: KnownModel) -> Iterator[str]:
-    if text is None:
-        return
-    try:
-        listed = parse_json(text.encode("utf-8", "surrogatepass"))
-    except AdvisorError as error:
-        yield str(error)
-        return
-    if not isinstance(listed, list):
-        yield "expected a JSON list of findings"
-        return
-    for place, sent in enumerate(listed, 1):
-        yield from (f"finding {place}: {wrong}" for wrong in wrong_with_finding(sent, model))
 
 
 def _cells(order: OrderRow) -> dict[str, Cell]:

@@ -9,10 +9,11 @@ from datetime import datetime
 
 from advisor.cases.book import REUSED, Write, start_of
 from advisor.cases.importing import GoodRow, Table, read_table
-from advisor.cases.orders import Cell, orders_csv, orders_of
+from advisor.cases.orders import orders_csv, orders_of, with_comebacks
 from advisor.cases.parquet import orders_parquet
 from advisor.contract.case_queries import OrdersQuery
 from advisor.contract.engine import Engine
+from advisor.contract.order_cells import Cell
 from advisor.contract.order_rows import BadCell, ImportOut
 from advisor.errors import KeyReusedError
 from advisor.store.imports import Imports
@@ -56,7 +57,7 @@ def _orders(journals: Journals, imports: Imports, wanted: Wanted) -> list[dict[s
     while page is None or page.before is not None:
         page = journals.page(replace(wanted, before=page.before if page else None))
         found += orders_of(page.rows, journals.events([row.id for row in page.rows]))
-    return found + [{**cells, "source": "import"} for cells in imports.orders(wanted)]
+    return with_comebacks(found) + [{**cells, "source": "import"} for cells in imports.orders(wanted)]
 
 
 def _taken_in(imports: Imports, table: Table, sent: str, write: Write, at: datetime) -> ImportOut:

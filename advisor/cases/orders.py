@@ -6,23 +6,33 @@ import csv
 import io
 import json
 from collections.abc import Iterable, Mapping, Sequence
+from datetime import datetime, timedelta
 
 from advisor.cases.replay import replay
 from advisor.cases.state import CaseState
 from advisor.contract.case_bodies import PartUsed
 from advisor.contract.event import Event
+from advisor.contract.order_cells import Cell, inert
 from advisor.contract.order_rows import COLUMNS as ROW_COLUMNS
 from advisor.store.records import CaseRow
 
 COLUMNS = tuple(ROW_COLUMNS)
-# What a spreadsheet takes for a formula: https://owasp.org/www-community/attacks/CSV_Injection
-_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n")
-Cell = str | float | None
 
 
 def orders_of(rows: Iterable[CaseRow], journals: Mapping[str, Sequence[Event]]) -> list[dict[str, Cell]]:
     """Give closed cases as rows of a table."""
-    return [_order(row.id, replay(journals[row.id])) for row in rows]
+    return [_order(row, replay(journals[row.id])) for row in rows]
+
+
+def with_comebacks(orders: Sequence[dict[str, Cell]]) -> list[dict[str, Cell]]:
+    """Give orders that say of those which others of them come back from that they did, and after how many days."""
+    back = {order["comeback_of"]: order["opened_at"] for order in orders if order.get("comeback_of")}
+    return [_come_back(order, str(back[order["case"]])) if order.get("case") in back else order for order in orders]
+
+
+def _come_back(order: dict[str, Cell], opened_at: str) -> dict[str, Cell]:
+    waited = datetime.fromisoformat(opened_at) - datetime.fromisoformat(str(order["closed_at"]))
+    return {**order, "came_back": "true", "followed_days": max(waited / timedelta(days=1), 0.0)}
 
 
 def orders_csv(orders: Iterable[Mapping[str, Cell]]) -> str:
@@ -35,30 +45,12 @@ def orders_csv(orders: Iterable[Mapping[str, Cell]]) -> str:
     return text.getvalue()
 
 
-def inert(cell: Cell) -> str:
-    """Give a cell as text that no spreadsheet takes for a formula; `active` undoes it."""
-    if cell is None:
-        return ""
-    if isinstance(cell, str):
-        return f"'{cell}" if cell.lstrip("'").startswith(_FORMULA) else cell
-    return f"{cell:.12g}"
-
-
-def active(text: str) -> str:
-    """Give a text as it was before `inert`.
-
-    >>> inert("=1+1"), active("'=1+1"), active("'tis"), active(inert("'=1"))
-    ("'=1+1", '=1+1', "'tis", "'=1")
-    """
-    return text[1:] if text.startswith("'") and text.lstrip("'").startswith(_FORMULA) else text
-
-
-def _order(case: str, state: CaseState) -> dict[str, Cell]:
+def _order(row: CaseRow, state: CaseState) -> dict[str, Cell]:
     opened, closing = state.opened, state.closing
     assert closing is not None  # only closed cases are asked for
     how = closing.body
     return {
-        "case": case,
+        "case": row.id,
         "reference": opened.reference,
         "circuit": opened.circuit,
         "opened_at": state.opened_at.isoformat(),
@@ -79,6 +71,8 @@ def _order(case: str, state: CaseState) -> dict[str, Cell]:
         "comeback_of": state.comeback_of,
         "not_fit_until": state.not_fit_until,
         **opened.release.model_dump(),
+        "shop": row.shop,
+        "cost": _total(spent.money for spent in state.spent),
         "source": "case",
     }
 
@@ -91,3 +85,9 @@ def _price(parts: Sequence[PartUsed]) -> float | None:
     """Add up what the parts cost [money]; None where a price is not known."""
     prices = [part.price * part.count for part in parts if part.price is not None]
     return sum(prices) if parts and len(prices) == len(parts) else None
+
+
+def _total(amounts: Iterable[float | None]) -> float | None:
+    """Add up what is known; None where nothing is."""
+    known = [amount for amount in amounts if amount is not None]
+    return sum(known) if known else None

@@ -6,11 +6,12 @@ import io
 from collections.abc import Sequence
 from datetime import datetime
 
-from advisor.cases.orders import COLUMNS, Cell
+from advisor.contract.order_cells import Cell
+from advisor.contract.order_rows import COLUMNS
 from advisor.errors import MissingExtraError
 
 MOMENTS = frozenset({"opened_at", "closed_at"})
-NUMBERS = frozenset({"years", "hours", "odometer_km", "parts_price", "minutes"})
+NUMBERS = frozenset({"years", "hours", "odometer_km", "parts_price", "minutes", "followed_days", "cost"})
 
 
 def orders_parquet(orders: Sequence[dict[str, Cell]]) -> bytes:

@@ -143,9 +143,9 @@ class ReleaseBook:
         return rates
 
     def _tops(self, shop: str) -> tuple[Activation | None, Activation | None]:
-        """What is in force for a shop alone, and for all."""
+        """What is in force for a shop alone, and for all; what is for all is nobody's own."""
         history = self.history(shop, COMMON)
-        own, common = _stack(history, shop), _stack(history, COMMON)
+        own, common = _stack(history, shop) if shop != COMMON else [], _stack(history, COMMON)
         return (own[-1] if own else None), (common[-1] if common else None)
 
     def rates_of(self, row: ReleaseRow) -> Rates:

@@ -87,7 +87,7 @@ class Evidence:
         if finding.symptom not in known:
             raise _refusal(unknown("symptom", finding.symptom, known), place, "symptom")
         self._first(place, "symptom", finding.symptom)
-        return SymptomFinding(finding.symptom, finding.present)
+        return SymptomFinding(finding.symptom, finding.present, finding.comes_and_goes)
 
     def _repair(self, place: int, finding: RepairIn) -> Finding:
         """A repair starts anew what may be answered; whether there is such a repair the decision knows."""

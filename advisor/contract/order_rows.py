@@ -67,6 +67,13 @@ class OrderRow(Query):
     knowledge: Short | None = None
     priors: Short | None = None
     engine: Short | None = None
+    shop: Short | None = None
+    vehicle: Short | None = None
+    vehicle_group: Short | None = None
+    climate: Literal["temperate", "wet", "salted", "hot-dry"] | None = None
+    came_back: Literal["true", "false"] | None = None
+    followed_days: float | None = Field(default=None, ge=0, le=36_500)
+    cost: float | None = Field(default=None, ge=0, le=1e9)
     source: Short | None = None
 
 

@@ -29,6 +29,11 @@ RECHECKS = {
     "inspect": "look again under better light",
 }
 RECHECK = "check its cavity, the side that the plug is seen from, and the value again"
+SAID = {
+    None: "it is reported",
+    True: "it is reported, and that it comes and goes",
+    False: "it is reported, and that it is there always",
+}
 PROVED = {"stays": "the complaint stays", "gone": "the complaint is gone", "back": "the complaint was gone and is back"}
 PROVE_AGAIN = "set the complaint's condition up again and look again"
 ASK_AGAIN = "ask the customer again, and see the complaint for yourself"
@@ -105,7 +110,7 @@ def reason_text(model: KnownModel, finding: Finding, reason: FindingReason) -> s
 
 def _sentence(model: KnownModel, finding: Finding, reason: FindingReason) -> str:
     if isinstance(finding, SymptomFinding):
-        said = "it is reported" if finding.present else "it is said not to be the case"
+        said = SAID[finding.comes_and_goes] if finding.present else "it is said not to be the case"
         return f"this fault {_gives(reason.predicted or 0.0)}; {said}"
     if isinstance(finding, RepairFinding):
         return PROVED.get(finding.result or "", "the complaint was not looked for")

@@ -65,6 +65,7 @@ _EXPECTED = {
     "string_too_long": "expected at most {max_length} characters",
     "string_pattern_mismatch": "expected three capital letters such as EUR",
     "float_type": "expected a number",
+    "float_parsing": "expected a number",
     "int_type": "expected a whole number",
     "int_parsing": "expected a whole number",
     "int_parsing_size": "expected a smaller number",

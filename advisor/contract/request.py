@@ -63,6 +63,16 @@ class SymptomIn(Strict):
     kind: Literal["symptom"] = "symptom"
     symptom: Name
     present: bool = True
+    comes_and_goes: bool | None = Field(
+        default=None, description="whether it shows now and then (true) or always (false); null where nobody asked"
+    )
+
+    @model_validator(mode="after")
+    def of_something(self) -> SymptomIn:
+        """Refuse to say how something is that is not."""
+        if self.comes_and_goes is not None and not self.present:
+            raise ValueError("a symptom that is absent neither comes and goes nor stays")
+        return self
 
 
 class OutcomeIn(Timed):

@@ -106,7 +106,7 @@ def _results(
     told = []
     for symptom, positions in seen.items():
         column = model.worlds.symptoms.index(symptom)
-        reported = SymptomFinding(symptom) in findings
+        reported = any(isinstance(f, SymptomFinding) and f.symptom == symptom and f.present for f in findings)
         base = model.complaint(root, column) if reported else np.ones(len(root.weights))
         base[SPECIALS:] = base[NONE]
         before = model.worlds.presence[:, column] * reported

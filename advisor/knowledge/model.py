@@ -21,10 +21,11 @@ from advisor.knowledge.readings import WANDERING, floating, full_scale
 from advisor.knowledge.sections import sections
 from advisor.knowledge.supply import COARSE, POST, Axis, Supply, spread_of_supply, supply_axis
 from advisor.knowledge.tabulated import Prediction
+from advisor.knowledge.telling import tells
 from advisor.knowledge.weighing import Weighing
 from advisor.knowledge.wiring import Wiring, cause_part, severity_cause
 from advisor.network.engine import Evidence, IntakeShares, Posterior, symptom_likelihood, symptom_unsolved
-from advisor.network.findings import Finding
+from advisor.network.findings import Finding, SymptomFinding
 from advisor.network.linked import with_shared
 from advisor.network.nodes import Network, as_nodes, restricted
 from advisor.network.priors import Prior, prior
@@ -376,16 +377,19 @@ class Model:
         held = Weighing(self.predicted, self._reported(root), axis or self.axis, self.battery_tests)
         return held.evidence(findings)
 
-    def _reported(self, root: Prior) -> Callable[[str, bool], Evidence]:
+    def _reported(self, root: Prior) -> Callable[[SymptomFinding], Evidence]:
         symptoms = {s: i for i, s in enumerate(self.worlds.symptoms)}
 
-        def reported(symptom: str, present: bool) -> Evidence:
+        def reported(said: SymptomFinding) -> Evidence:
             """A complaint, or its absence, as evidence."""
-            index = symptoms[symptom]
+            index = symptoms[said.symptom]
             likelihood = self.complaint(root, index)
-            if not present:
+            if not said.present:
                 return Evidence(1.0 - likelihood, 1.0)
             otherwise = float(self.compiled.otherwise[index]) if len(self.compiled.otherwise) else 1.0
-            return Evidence(likelihood, 1.0, unsolved=symptom_unsolved(root, index, float(likelihood[NONE]), otherwise))
+            unsolved = symptom_unsolved(root, index, float(likelihood[NONE]), otherwise)
+            if said.comes_and_goes is not None:  # at most 1, so that the bound still holds
+                likelihood = likelihood * tells(self._loose, comes_and_goes=said.comes_and_goes)
+            return Evidence(likelihood, 1.0, unsolved=unsolved)
 
         return reported

@@ -37,13 +37,13 @@ class Weighing:
 
     Attributes:
         predicted: Predictions of every test.
-        reported: What a symptom, present or absent, says of the hypotheses; KeyError for an unknown one.
+        reported: What is said of a symptom as evidence; KeyError for an unknown one.
         axis: The states that findings share.
         battery_tests: Tests that read the battery at its posts.
     """
 
     predicted: Mapping[str, Prediction]
-    reported: Callable[[str, bool], Evidence]
+    reported: Callable[[SymptomFinding], Evidence]
     axis: Axis
     battery_tests: frozenset[str]
 
@@ -57,7 +57,7 @@ class Weighing:
         for position, finding, times in weighed(findings):
             try:
                 if isinstance(finding, SymptomFinding):
-                    result.append(self.reported(finding.symptom, finding.present))
+                    result.append(self.reported(finding))
                 else:
                     result.append(self._tested(finding, times, read_at))
             except KeyError as error:

@@ -184,12 +184,7 @@ def posterior(
     before = gone.weights(prior)
     alone = np.array([states is None or f.shared is None for f in findings], dtype=bool)
     apart = [f for f, by_itself in zip(findings, alone, strict=True) if by_itself]
-    quiet = worlds.quiet[gone.now] * gone.whole
-    shows = before * (1.0 - quiet) * np.prod([f.shows for f in apart], axis=0, initial=1.0)
-    hides = before * quiet * np.prod([f.hidden for f in apart], axis=0, initial=1.0)
-    linked = _linked(findings, states, shows, hides)
-    shows, hides = shows * linked.likelihood[:-1], hides * linked.likelihood[-1]
-    joint = shows + hides
+    joint, hides, linked = _joint(worlds, before, findings, states, gone)
     total = float(joint.sum())
     if not total > 0.0:
         return None
@@ -202,6 +197,31 @@ def posterior(
     showing = weights - hidden
     showing[NONE] += hidden.sum()
     return Posterior(weights, total, conflict, low, high, slipped, linked.states, hiding, showing, linked.mirrored)
+
+
+def begun(
+    worlds: Worlds, prior: Prior, findings: Sequence[Evidence], states: Floats | None, paths: Paths | None
+) -> Floats:
+    """P(findings, hypothesis in which the vehicle came), shape (H,): what is learned of rates, whatever was repaired.
+
+    Args and shapes are those of `posterior`.
+    """
+    gone = paths or Paths.untouched(len(prior.weights))
+    joint, _, _ = _joint(worlds, gone.weights(prior), findings, states, gone)
+    return np.bincount(gone.start, joint, minlength=len(prior.weights)).astype(np.float64, copy=False)
+
+
+def _joint(
+    worlds: Worlds, before: Floats, findings: Sequence[Evidence], states: Floats | None, gone: Paths
+) -> tuple[Floats, Floats, Together]:
+    """P(findings, path), its part where the fault hides, shape (P,) each, and what linked findings leave."""
+    apart = [f for f in findings if states is None or f.shared is None]
+    quiet = worlds.quiet[gone.now] * gone.whole
+    shows = before * (1.0 - quiet) * np.prod([f.shows for f in apart], axis=0, initial=1.0)
+    hides = before * quiet * np.prod([f.hidden for f in apart], axis=0, initial=1.0)
+    linked = _linked(findings, states, shows, hides)
+    shows, hides = shows * linked.likelihood[:-1], hides * linked.likelihood[-1]
+    return shows + hides, hides, linked
 
 
 def _linked(findings: Sequence[Evidence], states: Floats | None, shows: Floats, hides: Floats) -> Together:

@@ -9,10 +9,11 @@ from advisor.network.proving import Result
 
 @dataclass(frozen=True)
 class SymptomFinding:
-    """A symptom that the customer reports, or says is absent."""
+    """A symptom that the customer reports, or says is absent; whether it comes and goes, None where nobody asked."""
 
     symptom: str
     present: bool = True
+    comes_and_goes: bool | None = None
 
 
 @dataclass(frozen=True)

@@ -264,6 +264,8 @@ def test_details_and_intake_can_come_later(client, page):
     assert "Details: customer's words wipes and blinks; order W-19; 12 years, 4200 hours in use" in later.text
     asked = press(client, later, "Note the answers", when="wet", worked_on="tow socket")
     assert "Note: Intake: when: wet; worked on last: tow socket" in asked.text
+    told = press(client, asked, "Note the answers", always="goes", when="on bumps")
+    assert ", comes and goes" in told.text and "Note: Intake: when: on bumps" in told.text
 
 
 def test_fit_again(client, page):

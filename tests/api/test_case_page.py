@@ -206,7 +206,13 @@ def test_a_later_release_is_told(client, tmp_path):
     before = opened(create_app(fakes.engine(), store).test_client())
     later = fakes.engine(load=lambda _: replace(fakes.MODEL, priors="handbook-2"))
     assert "another is in force" not in before.text
-    assert "another is in force" in get(create_app(later, store).test_client(), address(before)).text
+    client = create_app(later, store).test_client()
+    assert "another is in force" in get(client, address(before)).text
+    changes = get(client, f"{address(before)}/release")
+    assert "handbook-2" in changes.text
+    moved = press(client, changes, "Go on under today's release")
+    assert "another is in force" not in moved.text and "Goes on under the release" in moved.text
+    assert "already" in get(client, f"{address(before)}/release").text
     store.close()
 
 

@@ -57,5 +57,6 @@ def test_advising_loads_no_store():
 
 def test_serving_and_advising_import_no_analyst_library():
     """The edges load neither pgmpy nor pandas, which a serving machine need not even have."""
-    code = "import advisor.cli, api.serve, sys; print([n for n in ('pandas', 'pgmpy') if n in sys.modules])"
+    loaded = "[n for n in ('pandas', 'pandera', 'pgmpy', 'pyarrow') if n in sys.modules]"
+    code = f"import advisor.cli, api.serve, sys; print({loaded})"
     assert said(code) == "[]"

@@ -10,8 +10,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-Rule = Mapping[str, tuple[str, Mapping[str, str]]]
-"""Steps by name, the first one first: test, and by its outcomes "-> step" or the parts blamed."""
+from bench import rules_front, rules_rear, rules_rest, rules_supply
+from bench.rule_form import Rule, Way
 
 RULES: Mapping[str, Mapping[str, Rule]] = {
     "belt-reminder": {
@@ -166,10 +166,11 @@ RULES: Mapping[str, Mapping[str, Rule]] = {
             "half": ("volts.bus-15.key-out", {"normal": "K5 W404 W402", "raised full jumps": "ignition-switch"}),
         },
     },
+    **rules_front.RULES,
+    **rules_rear.RULES,
+    **rules_rest.RULES,
+    **rules_supply.RULES,
 }
-
-Way = tuple[tuple[str, str, str], ...]
-"""Tests from source to load: test, the outcomes that are good, what lies before it; last, what lies behind all."""
 
 SOURCE_TO_LOAD: Mapping[str, Mapping[str, tuple[Way, str]]] = {
     "belt-reminder": {
@@ -294,4 +295,8 @@ SOURCE_TO_LOAD: Mapping[str, Mapping[str, tuple[Way, str]]] = {
             "K5 W404",
         ),
     },
+    **rules_front.SOURCE_TO_LOAD,
+    **rules_rear.SOURCE_TO_LOAD,
+    **rules_rest.SOURCE_TO_LOAD,
+    **rules_supply.SOURCE_TO_LOAD,
 }

@@ -9,8 +9,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from journals import AT, journal, opened
 
-from advisor.cases.orders import COLUMNS, active, inert, orders_csv, orders_of
+from advisor.cases.orders import COLUMNS, orders_csv, orders_of, with_comebacks
 from advisor.contract.event import PERSONAL
+from advisor.contract.order_cells import active, inert
 from advisor.store.records import CaseRow
 
 ROW = CaseRow("case-1", "shop", "belt-reminder", None, "closed", AT, AT, 9)
@@ -48,6 +49,22 @@ def test_a_closed_case_is_a_row():
     assert (row["repairs"], row["causes"]) == ("buckle-side gone", "buckle-switch/stuck-open")
     assert json.loads(row["findings"])[1]["value"] == 0.30000000000000004
     assert row["priors"] == "handbook-1"
+
+
+def test_a_comeback_is_told_of_the_order_that_it_comes_back_from():
+    """The earlier order of two linked cases came back after so many days; of the later one nothing is known."""
+    first = {"case": "a", "opened_at": "2026-03-01T08:00:00+00:00", "closed_at": "2026-03-02T08:00:00+00:00"}
+    later = {"case": "b", "opened_at": "2026-03-12T20:00:00+00:00", "comeback_of": "a"}
+    assert with_comebacks([later, first]) == [later, {**first, "came_back": "true", "followed_days": 10.5}]
+    assert with_comebacks([first]) == [first]
+
+
+def test_what_was_spent_is_the_cost():
+    """Money that went into the case stands in its own column, beside the shop; nothing known is nothing written."""
+    spent = [("spent", {"money": 20.5}), ("spent", {"minutes": 5.0}), ("spent", {"money": 4.0})]
+    row = table(opened(), *spent, ("closed", CLOSED))
+    assert (row["cost"], row["shop"]) == ("24.5", "shop")
+    assert table(opened(), ("closed", CLOSED))["cost"] == ""
 
 
 def test_nothing_personal_leaves():

@@ -45,6 +45,8 @@ def test_a_release_goes_its_way(run, file):
     assert f"in force: {name}" in run("release", "list", "--shop", "north").output
     assert run("release", "rollback", "--shop", "north").output == "in force: handbook-1\n"
     assert run("release", "rollback", "--shop", "north").exit_code == 2
+    assert run("release", "activate", name).output == f"in force: {name}\n"
+    assert run("release", "rollback").output == "in force: handbook-1\n"
 
 
 def test_advice_under_a_file_says_so(run, file):

@@ -1,0 +1,1 @@
+"""Closed repair orders: read, checked, counted as patterns, for analysts."""

@@ -1,0 +1,177 @@
+"""Factors on rates that fit orders best: expectation and maximisation on patterns, with gamma pseudo-counts.
+
+Orders exist only because something failed, so without exposure each complaint's number of orders is taken as given:
+sum over n of log P(pattern n | complaint; factors) + sum over factors of a log b - a b, b the factor.  The E step
+shares each pattern out among the terms; the M step takes one kind of factor at a time and solves
+a + events = a b + expected events, with sets of several faults bounded by the inequality of means, so that the
+penalised objective never falls.
+
+References:
+    A. Dempster, N. Laird, D. Rubin, "Maximum likelihood from incomplete data via the EM algorithm", Journal of the
+    Royal Statistical Society B 39, 1977; X.-L. Meng, D. Rubin, "Maximum likelihood estimation via the ECM algorithm",
+    Biometrika 80, 1993 (both from memory).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import sparse  # type: ignore[import-untyped]  # it ships no types
+
+from advisor.network.worlds import Floats, Ints
+from advisor.refit.counted import Counted
+from advisor.refit.sums import binned
+
+SWEEPS = 500
+ENOUGH = 1e-7
+"""A fit ends when a sweep raises the objective by less, for each order [nat]."""
+_NEWTON = 12
+
+
+@dataclass(frozen=True, eq=False)
+class Gamma:
+    """What is believed of the factors before any order: gamma variables by shape and rate, shape (J,) each."""
+
+    shape: Floats
+    rate: Floats
+
+    @staticmethod
+    def around_one(shape: Floats) -> Gamma:
+        """Means of 1."""
+        return Gamma(shape, shape)
+
+
+@dataclass(frozen=True, eq=False)
+class Shared:
+    """Patterns shared out at some factors.
+
+    Attributes:
+        terms: What factors make of each term, by context, shape (X T,).
+        orders: Expected orders of each pattern and term, one for each entry of `Counted.share`.
+        faults: Expected orders of each stratum that were about a listed fault, shape (S,).
+        expected: Expected orders of each entry of `Counted.usual` by complaints and factors alone.
+        whole: What factors make of all that a complaint alone leads to expect, shape (S,).
+        objective: Log likelihood [nat], the prior left out.
+    """
+
+    terms: Floats
+    orders: Floats
+    faults: Floats
+    expected: Floats
+    whole: Floats
+    objective: float
+
+
+@dataclass(frozen=True, eq=False)
+class Fit:
+    """Factors that fit best.
+
+    Attributes:
+        factors: Shape (J,).
+        events: Expected orders that each factor had a part in, shape (J,).
+        objective: Penalised log likelihood before the first sweep and after each [nat].
+    """
+
+    factors: Floats
+    events: Floats
+    objective: tuple[float, ...]
+
+
+def fit(
+    counted: Counted, before: Gamma, start: Floats | None = None, *, sweeps: int = SWEEPS, enough: float = ENOUGH
+) -> Fit:
+    """Fit all factors.
+
+    Args:
+        counted: Patterns.
+        before: Gamma of each factor.
+        start: Factors to begin from, shape (J,), all 1 unless given.
+        sweeps: At most so many times all kinds of factors.
+        enough: Gain of a sweep for each order at which to stop [nat].
+    """
+    factors = np.ones(len(before.shape)) if start is None else start.copy()
+    history, few = [penalised(counted, before, factors)], enough * max(float(counted.count.sum()), 1.0)
+    for _ in range(sweeps):
+        for kind in np.unique(counted.block):
+            factors = _stepped(counted, before, factors, counted.block == kind)
+        history.append(penalised(counted, before, factors))
+        if history[-1] - history[-2] < few:
+            break
+    return Fit(factors, events(counted, shared(counted, factors)), tuple(history))
+
+
+def penalised(counted: Counted, before: Gamma, factors: Floats) -> float:
+    """Penalised log likelihood [nat]."""
+    return shared(counted, factors).objective + float(before.shape @ np.log(factors) - before.rate @ factors)
+
+
+def shared(counted: Counted, factors: Floats) -> Shared:
+    """Share patterns out among terms: the E step."""
+    terms = np.exp(counted.every_degree @ np.log(factors))
+    usual = counted.usual.data * terms[counted.usual_cell]
+    whole = binned(counted.usual_row_of, usual, counted.usual.shape[0])
+    given = counted.share.data * terms[counted.cell]
+    fault = binned(counted.row_of, given, len(counted.count))
+    scale = whole if counted.exposure is None else np.ones(len(whole))
+    total = counted.special * scale[counted.stratum] + fault
+    orders = given * (counted.count / total)[counted.row_of]
+    faults = binned(counted.stratum, counted.count * fault / total, len(whole))
+    each = faults / whole if counted.exposure is None else counted.exposure
+    objective = float(counted.count @ np.log(total / scale[counted.stratum]))
+    if counted.exposure is not None:
+        objective -= float(counted.exposure @ whole)
+    return Shared(terms, orders, faults, usual * each[counted.usual_row_of], whole, objective)
+
+
+def events(counted: Counted, found: Shared) -> Floats:
+    """Expected orders that each factor had a part in, shape (J,)."""
+    mass = binned(counted.cell, found.orders, len(found.terms))
+    number: Floats = counted.every_degree.T @ mass
+    return number
+
+
+def _stepped(counted: Counted, before: Gamma, factors: Floats, mine: Ints) -> Floats:
+    """Factors of one kind, each raised to its best given the others: the M step."""
+    found = shared(counted, factors)
+    mass = binned(counted.usual_cell, found.expected, len(found.terms))
+    degrees = counted.every_degree
+    size = degrees @ mine.astype(np.float64)  # of this kind, in each term
+    wanted = before.shape + events(counted, found)
+    by_size = {int(d): degrees.T @ np.where(size == d, mass, 0.0) for d in np.unique(size[(mass > 0.0) & (size > 0.0)])}
+    times = _solved(wanted, before.rate * factors, by_size)
+    return np.where(mine, factors * times, factors)
+
+
+def _solved(wanted: Floats, rate: Floats, by_size: dict[int, Floats]) -> Floats:
+    """Times t by which factors grow: wanted = rate t + sum over d of expected_d t^d, by Newton on log t, shape (J,)."""
+    linear = rate + by_size.get(1, 0.0)
+    linear = np.where(linear > 0.0, linear, 1.0)
+    higher = {d: each for d, each in by_size.items() if d > 1}
+    log = np.log(wanted / (linear + sum(higher.values())))
+    for _ in range(_NEWTON if higher else 1):
+        if not higher:
+            return np.exp(np.log(wanted / linear))
+        value, slope = linear * np.exp(log), linear * np.exp(log)
+        for d, each in higher.items():
+            value, slope = value + each * np.exp(d * log), slope + d * each * np.exp(d * log)
+        log = log - np.clip((value - wanted) / slope, -2.0, 2.0)
+    return np.exp(log)
+
+
+def scored(counted: Counted, factors: Floats) -> sparse.csr_array:
+    """Score of each pattern: events in it less those that its complaint alone leads to expect, shape (N, J).
+
+    Where exposure is known, what is expected does not depend on the pattern and is no part of its score.
+    """
+    found = shared(counted, factors)
+    wide = len(counted.degrees) * counted.share.shape[1]
+    each = np.divide(found.orders, counted.count[counted.row_of])
+    own = sparse.csr_array((each, counted.cell, counted.share.indptr), shape=(len(counted.count), wide))
+    per = found.expected / np.where(found.faults > 0.0, found.faults, 1.0)[counted.usual_row_of]
+    usual = sparse.csr_array((per, counted.usual_cell, counted.usual.indptr), shape=(counted.usual.shape[0], wide))
+    if counted.exposure is not None:
+        return sparse.csr_array(own @ counted.every_degree)
+    about_fault = np.asarray(own.sum(axis=1)).reshape(-1)
+    lessened = sparse.diags_array(about_fault) @ (usual @ counted.every_degree)[counted.stratum]
+    return sparse.csr_array(own @ counted.every_degree - lessened)

@@ -1,0 +1,172 @@
+"""What an order tells: the network's own likelihoods, and the traps that a refit must not fall into."""
+
+import json
+
+import numpy as np
+import pandas as pd
+import pytest
+from repair_shops import Habits, Repairshop, folded
+
+import advisor
+from advisor.decision.bench import groundwork
+from advisor.decision.complaint import complaint_of
+from advisor.decision.conditional import Limits
+from advisor.decision.plan import value_of
+from advisor.errors import RequestError
+from advisor.knowledge.prevalence import Vehicle
+from advisor.network.engine import posterior
+from advisor.network.findings import OutcomeFinding, SymptomFinding
+from advisor.network.worlds import SPECIALS
+from advisor.refit.counted import Shelf, counted
+from advisor.refit.predicting import cause_chances, log_chances
+from advisor.refit.replaying import near, valued
+from advisor.refit.weights import Order, Weigher, comes_back
+
+CIRCUIT, SYMPTOM = "fuel-gauge", "reads-empty"
+
+
+@pytest.fixture(scope="module")
+def model():
+    """A circuit of the demo."""
+    return advisor.load(CIRCUIT)
+
+
+@pytest.fixture(scope="module")
+def weigher(model):
+    """Weighs its orders."""
+    return Weigher(model)
+
+
+def told(model, *tests):
+    """Findings of some tests, each in its second outcome, as an order writes them."""
+    listed = [{"kind": "outcome", "test": t, "outcome": model.tests[t].outcomes[1].id} for t in tests]
+    return json.dumps(listed, sort_keys=True, separators=(",", ":"))
+
+
+def some_tests(model, count=2):
+    """Tests that a shop does on this complaint."""
+    pool = Repairshop(model).pools[model.worlds.symptoms.index(SYMPTOM)]
+    return [model.worlds.tests[t] for t in pool[:count]]
+
+
+def test_chances_of_causes_are_the_engines_under_a_release(model):
+    """A fit's chances at some factors are those of advice under a release of them, but for the second order."""
+    rng, tests = np.random.default_rng(3), some_tests(model)
+    factors = {cause: float(np.exp(0.7 * rng.standard_normal())) for cause in model.compiled.causes}
+    shop = Repairshop(model).orders(30, rng).iloc[:1]
+    table = shop.assign(symptom=SYMPTOM, findings=told(model, *tests), causes="", cause_status="unknown")
+    shelf = Shelf.of({CIRCUIT: model})
+    coordinates = shelf.coordinates(table)
+    theirs = counted(table, shelf, coordinates).counted
+    at = np.ones(len(coordinates.all))
+    at[coordinates.of_causes(CIRCUIT)[:, coordinates.block == 0].indices] = list(factors.values())
+    found = cause_chances(theirs, at, shelf).toarray()[0]
+    released = model.with_priors("planted", factors)
+    root = released.prior(Vehicle())
+    findings = [SymptomFinding(SYMPTOM), *(OutcomeFinding(t, model.tests[t].outcomes[1].id) for t in tests)]
+    belief = posterior(released.worlds, root, released.evidence(findings, root), released.axis.prior)
+    expected = released.worlds.with_cause(belief.weights)
+    assert found == pytest.approx(expected, abs=4e-3)
+    assert found.max() > 0.05
+
+
+def test_a_replaced_part_alone_tells_nothing(model, weigher):
+    """A part that was replaced because of what was found adds no likelihood; that the complaint stays or goes does."""
+    findings, ground = told(model, *some_tests(model)), groundwork(model)
+    repair = next(plan for plan in ground.plans if plan.restores)
+    plain = weigher.likelihood(Order(SYMPTOM, findings))
+    assert weigher.likelihood(Order(SYMPTOM, findings, repair.id)) == pytest.approx(plain, rel=1e-9)
+    gone = weigher.likelihood(Order(SYMPTOM, findings, f"{repair.id} gone"))
+    stays = weigher.likelihood(Order(SYMPTOM, findings, f"{repair.id} stays"))
+    mine = weigher.confirmed(sorted(repair.restores)[0]) & (model.worlds.sizes == 1) & (plain > 0.0)
+    shows = mine & (model.worlds.presence[:, model.worlds.symptoms.index(SYMPTOM)] > 0.9)
+    others = (model.worlds.sizes == 1) & ~mine & (model.worlds.presence[:, model.worlds.symptoms.index(SYMPTOM)] > 0.9)
+    for cured in np.flatnonzero(shows):
+        assert gone[cured] / plain[cured] > 5.0 * (gone[others] / plain[others]).min()
+        assert stays[cured] / plain[cured] < (stays[others] / plain[others]).max()
+
+
+def test_not_coming_back_is_no_proof(model, weigher):
+    """Coming back speaks against what was replaced, staying away for it, and more so the longer it was followed."""
+    shows = np.array([0.0, 1.0])
+    for days in (30.0, 90.0, 365.0):
+        back, away = comes_back(shows, "yes", days), comes_back(shows, "no", days)
+        assert back + away == pytest.approx(np.ones(2))
+        assert back[1] > 5.0 * back[0]
+        assert 0.1 < away[1] < away[0] < 1.0
+    assert comes_back(shows, "no", 0.0) == pytest.approx(np.ones(2))
+    longer = [comes_back(shows, "no", d)[1] for d in (30.0, 90.0, 365.0)]
+    assert longer == sorted(longer, reverse=True)
+    repair = groundwork(model).plans[0]
+    plain = weigher.likelihood(Order(SYMPTOM, "[]", repair.id))
+    away = weigher.likelihood(Order(SYMPTOM, "[]", repair.id, "no", 90.0))
+    assert not np.allclose(plain, away)
+    assert weigher.likelihood(Order(SYMPTOM, "[]", "", "no", 90.0)) == pytest.approx(
+        weigher.likelihood(Order(SYMPTOM, "[]"))
+    )
+
+
+def test_a_confirmed_cause_leaves_what_holds_it(model, weigher):
+    """One cause, several, or a part whatever its mode; an unknown one is refused."""
+    one, two = model.compiled.causes[0], model.compiled.causes[-1]
+    holds = model.worlds.holds
+    assert (weigher.confirmed(one) == holds[:, 0]).all()
+    assert (weigher.confirmed(f"{one}; {two}") == (holds[:, 0] & holds[:, -1])).all()
+    part = one.rpartition("/")[0]
+    mine = [cause.rpartition("/")[0] == part for cause in model.compiled.causes]
+    assert (weigher.confirmed(part) == holds[:, mine].any(axis=1)).all()
+    with pytest.raises(RequestError):
+        weigher.confirmed("nothing/at-all")
+
+
+def test_orders_that_cannot_be_weighed_are_kept_with_a_reason(model):
+    """What the circuit does not know, or what is no finding, is refused with its count; the rest goes on."""
+    good = Repairshop(model).orders(5, np.random.default_rng(1))
+    bad = [
+        good.iloc[:1].assign(findings='[{"kind":"outcome","test":"none","outcome":"x"}]', count=3),
+        good.iloc[:1].assign(findings='["what"]', count=2),
+        good.iloc[:1].assign(causes="none/open", cause_status="confirmed", count=4),
+        good.iloc[:1].assign(symptom="none", count=5),
+    ]
+    table = folded(pd.concat([good, *bad], ignore_index=True))
+    shelf = Shelf.of({CIRCUIT: model})
+    taken = counted(table, shelf, shelf.coordinates(table))
+    assert sorted(r.count for r in taken.refused) == [2, 3, 4, 5]
+    assert all(r.reason for r in taken.refused)
+    assert taken.counted.count.sum() + 14 == table["count"].sum()
+
+
+def test_chances_of_a_pattern_are_shares_of_its_complaint(model):
+    """Over all outcomes of a test, the chances of an order's patterns sum to one, at any factors."""
+    test = model.tests[some_tests(model, 1)[0]]
+    rows = [json.dumps([{"kind": "outcome", "outcome": o.id, "test": test.id}]) for o in test.outcomes]
+    first = Repairshop(model).orders(1, np.random.default_rng(1))
+    table = pd.concat([first.assign(symptom=SYMPTOM, findings=row, causes="", cause_status="unknown") for row in rows])
+    shelf = Shelf.of({CIRCUIT: model})
+    coordinates = shelf.coordinates(table)
+    found = counted(table, shelf, coordinates).counted
+    shares = model.intake.all.sum()
+    for seed in range(3):
+        factors = np.random.default_rng(seed).gamma(4.0, 0.25, len(coordinates.all))
+        assert np.exp(log_chances(found, factors)).sum() * (1.0 - shares) == pytest.approx(1.0, abs=1e-3)
+
+
+def test_a_plan_valued_for_each_hypothesis_sums_to_its_value(model):
+    """Weighted by the belief, cost and tests for each hypothesis are what the plan comes to."""
+    complaint = complaint_of(model, SYMPTOM)
+    plan = near(complaint, Limits(share=0.02, steps=8))
+    found, value = valued(complaint.problem, plan), value_of(complaint.problem, plan)
+    assert complaint.problem.belief @ found.cost == pytest.approx(value.cost)
+    assert complaint.problem.belief @ found.tests == pytest.approx(value.tests)
+    assert found.cost[SPECIALS:].std() > 1.0
+
+
+def test_shops_draw_what_they_are_told_to():
+    """The invented shop's causes come at its planted rates, and it writes patterns of the contract."""
+    model = advisor.load(CIRCUIT)
+    shop = Repairshop(model, {model.compiled.causes[0]: 5.0}, Habits(verified=0.5, innocent=0.4, followed=90))
+    table = shop.orders(400, np.random.default_rng(2))
+    assert table["count"].sum() == 400
+    status = table.groupby("cause_status")["count"].sum()
+    assert 0.35 < status["confirmed"] / 400 < 0.6
+    assert set(table["came_back"]) == {"", "yes", "no"}
