@@ -7,6 +7,7 @@ is found by Newton's method on the small system seen from their ends.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +19,8 @@ from advisor.errors import OscillationError
 Floats = NDArray[np.float64]
 
 TOLERANCE_VOLTS = 1e-11
+_LAWS = {"lamp": lamp.siemens, "motor": motor.siemens, "winch": motor.pulling_siemens}
+"""Current over voltage and slope of each kind."""
 _NEWTON_STEPS = 15
 _LAMP_STEPS = 200
 
@@ -27,35 +30,40 @@ class Bent:
     """The elements whose current is not proportional to their voltage, and their laws.
 
     Attributes:
-        elements: Indices of the lamps, then of the motors, L of them.
-        lamps: How many are lamps.
+        elements: Indices of the lamps, then of the motors and the winches, L of them.
+        counts: How many there are of each kind, in the order of `BENT`.
         rated_volts: Their rated voltages [V], shape (L, 1).
     """
 
     elements: NDArray[np.intp]
-    lamps: int
+    counts: tuple[int, ...]
     rated_volts: Floats
 
     @classmethod
     def of(cls, netlist: Netlist) -> Bent:
         """Find a netlist's lamps and motors."""
-        lamps, motors = (netlist.of_kind(kind) for kind in BENT)
-        elements = np.concatenate([lamps, motors])
-        return cls(elements, len(lamps), netlist.column("volts")[elements, None])
+        found = [netlist.of_kind(kind) for kind in BENT]
+        elements = np.concatenate(found)
+        return cls(elements, tuple(map(len, found)), netlist.column("volts")[elements, None])
 
     def siemens(self, volts: Floats, ohms: Floats) -> tuple[Floats, Floats]:
         """Current over voltage, and the derivative of the current [S], shape (L, B) like the arguments."""
-        lit, turning = (
-            law(volts[part], self.rated_volts[part], ohms[part])
-            for law, part in ((lamp.siemens, slice(self.lamps)), (motor.siemens, slice(self.lamps, None)))
-        )
-        return np.concatenate([lit[0], turning[0]]), np.concatenate([lit[1], turning[1]])
+        edges = np.cumsum([0, *self.counts])
+        found = [
+            _LAWS[kind](volts[a:b], self.rated_volts[a:b], ohms[a:b])
+            for kind, (a, b) in zip(BENT, pairwise(edges), strict=True)
+            if a < b
+        ]
+        if not found:
+            return np.zeros_like(volts), np.zeros_like(volts)
+        return np.concatenate([chord for chord, _ in found]), np.concatenate([slope for _, slope in found])
 
     def settle(self, open_volts: Floats, seen: Floats, hot_ohms: Floats) -> Floats:
         """Current beyond the hot or rated resistance's where they settle [A], shape (L, B).
 
         Solves V = V0 - Z (I(V) - V/R) by Newton's method; where that has not converged, by the chord
-        I(V)/V, which contracts (the log-slope of a lamp's resistance is 0.45, of a motor's between -1 and 0).
+        I(V)/V, which contracts: the log-slope of a lamp's resistance is 0.45, of a fan's in -1 to 0, of a winch's in
+        0 to 1.
 
         Args:
             open_volts: V0, shape (L, B).

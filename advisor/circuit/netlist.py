@@ -1,10 +1,11 @@
-"""A circuit as nodes and two-ended elements, ready to be solved: every device becomes these six kinds.
+"""A circuit as nodes and two-ended elements, ready to be solved: every device becomes these seven kinds.
 
 conductor  a resistance, also an open or closed switch, a wire, a contact
 source     an electromotive force behind a resistance
 fuse       a resistance that opens for good above its rating
 lamp       a tungsten filament (`lamp`)
-motor      the turning part of a motor, behind its winding (`motor`)
+motor      the turning part of a motor that drives a fan, behind its winding (`motor`)
+winch      the same of a motor that pulls against a steady torque
 driver     a resistance that a control unit or a relay's coil switches
 """
 
@@ -24,8 +25,8 @@ from advisor.circuit.logic import Expression
 from advisor.circuit.motor import rated_force
 from advisor.errors import FloatingNodeError
 
-KINDS = ("conductor", "source", "fuse", "lamp", "motor", "driver")
-BENT = ("lamp", "motor")
+KINDS = ("conductor", "source", "fuse", "lamp", "motor", "winch", "driver")
+BENT = ("lamp", "motor", "winch")
 """Kinds whose current is not proportional to their voltage."""
 ROTOR = "/rotor"
 OPEN = math.inf
@@ -154,9 +155,12 @@ class Netlist:
 
     @cached_property
     def holding(self) -> NDArray[np.intp]:
-        """Positions among the drivers of those that stay on by themselves, and so have to start from rest."""
+        """Positions among the drivers of those that start from rest: relays that stay on by themselves, and diodes.
+
+        A diode that was taken as on could feed a coil from behind and so pull in what holds itself from then on.
+        """
         position = {self.elements[driver].id: k for k, driver in enumerate(self.of_kind("driver"))}
-        held = [r.driver for r in self.relays if r.lets_go_below_volts < r.operates_above_volts]
+        held = [r.driver for r in self.relays if r.lets_go_below_volts < r.operates_above_volts] + list(self.diodes)
         return np.array([position[driver] for driver in held], dtype=np.intp)
 
     @cached_property
@@ -233,9 +237,9 @@ def lamp_element(id: str, a: str, b: str, *, watts: float, volts: float) -> Elem
 
 
 def motor_elements(  # noqa: PLR0913  its two ends and what its plate says
-    id: str, a: str, b: str, *, watts: float, volts: float, winding_ohms: float
+    id: str, a: str, b: str, *, watts: float, volts: float, winding_ohms: float, kind: str = "motor"
 ) -> tuple[Element, ...]:
-    """Make a fan's motor of `watts` [W] at `volts` [V]: its winding `id`, and the part that turns, `id/rotor`."""
+    """Make a motor of `watts` [W] at `volts` [V]: its winding `id`, and the part that turns, `id/rotor`, of a kind."""
     inner, force = f"{id}/inner", rated_force(watts, volts, winding_ohms)
     winding = Element(id, "conductor", a, inner, winding_ohms)
-    return winding, Element(id + ROTOR, "motor", inner, b, force * volts / watts, force)
+    return winding, Element(id + ROTOR, kind, inner, b, force * volts / watts, force)

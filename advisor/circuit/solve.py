@@ -103,7 +103,8 @@ class Solution:
     def shown(self, load: str, reference_volts: float) -> Floats:
         """What a load does as a share of the usual, shape (B,): a lamp's light, a motor's speed, another's power.
 
-        A motor's usual is its rated speed, the others' what they do at `reference_volts` [V].
+        A motor's usual is its rated speed, the others' what they do at `reference_volts` [V].  Of what counts charge it
+        is the current as a share of the rated one.
         """
         rotor = self.netlist.element_index.get(load + ROTOR)
         if rotor is not None:
@@ -111,6 +112,8 @@ class Solution:
         index = self.netlist.element_index[load]
         if self.netlist.elements[index].kind == "lamp":
             return self.light(load, reference_volts)
+        if self.netlist.elements[index].kind == "conductor" and np.isfinite(self.netlist.elements[index].amps):
+            return np.abs(self.currents[:, index]) / self.netlist.elements[index].amps
         watts: Floats = self.drops[:, index] * self.currents[:, index]
         return watts / (reference_volts**2 / self.netlist.elements[index].ohms)
 
@@ -134,7 +137,7 @@ def solve(
 
     Drivers start as they are in the sound circuit: where a fault leaves two stable states (a unit that has lost
     its ground and holds itself up through its own output), the one reached from a working circuit is given.  A relay
-    that holds itself starts from rest, as nothing says that it was pulled in before the fault came.
+    that holds itself, and a diode, start from rest, as nothing says that it was pulled in before the fault came.
 
     Args:
         netlist: A grounded netlist of N nodes and E elements.

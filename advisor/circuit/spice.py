@@ -11,7 +11,7 @@ import re
 from collections.abc import Iterator
 
 from advisor.circuit.lamp import COLD_RATIO, CURRENT_EXPONENT, FLOOR
-from advisor.circuit.motor import FRICTION_SHARE
+from advisor.circuit.motor import CRAWL, FRICTION_SHARE
 from advisor.circuit.netlist import Element, Netlist
 from advisor.circuit.solve import LEAK_SIEMENS, Solution
 
@@ -59,6 +59,11 @@ def _card(netlist: Netlist, element: Element, name: str, ohms: float, prefix: st
         # I = V/R (f + (1 - f) |V|/V_rated)
         rising = f"{_number(FRICTION_SHARE)}+{_number(1.0 - FRICTION_SHARE)}*abs({across})/{_number(element.volts)}"
         yield f"B{name} {a} {b} I={across}/{_number(ohms)}*({rising})"
+    elif element.kind == "winch":
+        across, steady = _across(a, b), (1.0 - FRICTION_SHARE) * math.sqrt(1.0 + CRAWL**2)
+        # I = V/R (f + (1 - f) sqrt((1 + d^2) / ((V/V_rated)^2 + d^2)))
+        spread = f"({across}/{_number(element.volts)})^2+{_number(CRAWL**2)}"
+        yield f"B{name} {a} {b} I={across}/{_number(ohms)}*({_number(FRICTION_SHARE)}+{_number(steady)}/sqrt({spread}))"
     elif element.kind == "source":
         inner = f"{prefix}emf_{name}"
         yield f"V{name} {inner} {b} DC {_number(element.volts)}"

@@ -20,6 +20,7 @@ from advisor.contract.version import ENGINE_VERSION
         "export": "advisor.cli.export:export",
         "face": "advisor.cli.draw:show_face",
         "orders": "advisor.cli.orders:orders",
+        "new": "advisor.cli.new:new",
         "plan": "advisor.cli.plan:plan",
         "refit": "advisor.cli.refit:refit",
         "release": "advisor.cli.release:release",

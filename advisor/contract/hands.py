@@ -35,6 +35,9 @@ def leads(
         return (Lead("bridge", f"{first} to {second}"),)
     if instrument == "clamp":
         return tuple(Lead("clamp", f"around {part_title(schematic, wire)}") for wire, _ in points)
+    if instrument in {"ammeter", "fuse-drop"}:
+        way = "in place of" if instrument == "ammeter" else "across"
+        return tuple(Lead("red", f"{way} {part_title(schematic, id)}") for id, _ in points)
     placed = [Lead(role, _point(schematic, *point)) for role, point in zip(("red", "black"), points, strict=False)]
     if len(placed) == 1:
         placed.append(Lead("black", node_title(schematic, schematic.reference)))

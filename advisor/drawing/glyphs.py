@@ -100,6 +100,15 @@ def _conductor(x: float, y: float) -> str:
     return _dot(x, y - HALF + 3) + _dot(x, y + HALF - 3) + line(x, y - HALF, x, y + HALF, **_STROKE)
 
 
+def _gap(x: float, y: float) -> str:
+    tips = _dot(x, y - 6) + _dot(x, y + 6)
+    return tips + line(x, y - HALF, x, y - 6, **_STROKE) + line(x, y + 6, x, y + HALF, **_STROKE)
+
+
+def _link(x: float, y: float) -> str:
+    return "".join(line(x, y + at, x, y + at + 4, **_STROKE) for at in (-HALF, -HALF + 8, -2, HALF - 12, HALF - 4))
+
+
 def _splice(x: float, y: float) -> str:
     return element("circle", cx=x, cy=y, r=4, fill="currentColor") + line(x, y - 8, x, y + 8, **_STROKE)
 
@@ -118,6 +127,9 @@ _DRAWN: dict[str, Callable[[float, float], str]] = {
     "fuse": _fuse,
     "thermal-fuse": _thermal,
     "resistor": _resistor,
+    "heater": _resistor,
+    "sender": _resistor,
+    "link": _link,
     "switch": _switch,
     "lamp": _lamp,
     "motor": _motor,
@@ -125,6 +137,7 @@ _DRAWN: dict[str, Callable[[float, float], str]] = {
     "ground": _ground,
     "body": _body,
     "conductor": _conductor,
+    "gap": _gap,
     "splice": _splice,
     "junction": _junction,
     "bond": _junction,

@@ -32,7 +32,7 @@ class Symbol:
     @property
     def boxed(self) -> bool:
         """Whether it is a box with named pins, such as a unit."""
-        return self.glyph in {"unit", "relay"}
+        return self.glyph in {"unit", "relay", "diode"}
 
 
 @dataclass(frozen=True)

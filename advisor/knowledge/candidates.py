@@ -28,8 +28,10 @@ _TOOL = {
     "ohms": "ohmmeter",
     "clamp": "clamp",
     "swap": "spare",
+    "draw": "ammeter",
+    "fuse-drop": "fuse-drop",
 }
-_UNIT = {"voltmeter": "V", "ohmmeter": "ohm", "clamp": "A"}
+_UNIT = {"voltmeter": "V", "ohmmeter": "ohm", "clamp": "A", "ammeter": "A", "fuse-drop": "A"}
 _CAUTIONS = {
     "look": (),
     "inspect": (),
@@ -38,6 +40,8 @@ _CAUTIONS = {
     "ohms": ("unpowered",),
     "clamp": (),
     "swap": ("swap",),
+    "draw": ("battery-order", "key-off-draw"),
+    "fuse-drop": ("key-off-draw",),
     "volts": ("live-circuit",),
     "drop": ("live-circuit",),
 }

@@ -48,11 +48,15 @@ class Setup:
         return repr((sorted(self.settings.items()), self.unplug, self.jumper, self.lamp, self.swap))
 
 
+LOADS = ("lamp", "motor", "horn", "heater", "gauge", "charge")
+"""Kinds of loads that are watched."""
+
+
 @dataclass(frozen=True)
 class Observed:
     """What is seen: volts or ohms between two nodes, amps in a wire, what a load does, or damage.
 
-    Of a load there is a lamp's light, a motor's speed, or the power of a horn, a heater or a gauge.
+    Of a load there is a lamp's light, a motor's speed, the power of a horn, a heater or a gauge, or lost charge.
     """
 
     red: str = ""
@@ -64,16 +68,17 @@ class Observed:
     horn: str = ""
     heater: str = ""
     gauge: str = ""
+    charge: str = ""
 
     @property
     def load(self) -> str:
         """The load that is looked at, or nothing."""
-        return self.lamp or self.motor or self.horn or self.heater or self.gauge
+        return self.lamp or self.motor or self.horn or self.heater or self.gauge or self.charge
 
     @property
     def kind(self) -> str:
         """The load's kind, or nothing."""
-        return next((kind for kind in ("lamp", "motor", "horn", "heater", "gauge") if getattr(self, kind)), "")
+        return next((kind for kind in LOADS if getattr(self, kind)), "")
 
 
 @dataclass(frozen=True)

@@ -63,5 +63,4 @@ class Compiled:
 
 def supply_volts(schematic: Schematic) -> float:
     """The battery's rest voltage [V]."""
-    kinds = schematic.library.types
-    return next(p.volts for p in schematic.parts.values() if kinds[p.type].kind == "source" and p.volts)
+    return schematic.battery.volts or 0.0

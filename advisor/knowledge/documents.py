@@ -110,6 +110,7 @@ class Part:
     follows: str = ""
     ohms_at: Mapping[str, float] = field(default_factory=dict)
     volts_at: Mapping[str, float] = field(default_factory=dict)
+    drives: str = "fan"
 
 
 @dataclass(frozen=True)
@@ -125,6 +126,7 @@ class Wire:
     place: str
     at: Address
     assumed_good: bool = False
+    type: str = "wire"
 
 
 @dataclass(frozen=True)
@@ -320,3 +322,13 @@ class Schematic:
     spares: Mapping[str, Spare] = field(default_factory=dict)
     beside: frozenset[str] = frozenset()
     next_door: tuple[NextDoor, ...] = ()
+
+    @property
+    def battery(self) -> Part:
+        """The source of least inner resistance while all controls have their usual values."""
+        sources = (part for part in self.parts.values() if "positive" in part.pins and part.volts)
+        return min(sources, key=self._usual_ohms)
+
+    def _usual_ohms(self, part: Part) -> float:
+        ohms = part.ohms_at.get(self.controls[part.follows][0]) if part.ohms_at else part.ohms
+        return ohms or 0.0

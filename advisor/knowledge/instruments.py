@@ -6,6 +6,7 @@ put, so it loads a feed as a voltmeter does not, and pulls a unit's input down. 
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Protocol
@@ -25,6 +26,8 @@ UNIT_PLUGGED_IN = "a unit's input or output is on this wire: ohms would feed cur
 LAMP_ON_INPUT = "a unit's input is on this wire: a test lamp drags it low and fakes the switch"
 _WIRE_OHMS = 10.0
 """What has less than this counts as a wire when it is asked what a probe touches: judgement, no source."""
+_RESTING_AMPS = 0.001
+"""What a parked vehicle takes at least if something in it stays awake: judgement, no source."""
 _LEAST_AMPS = 0.1
 """Twice what a clamp may be wrong by at zero: a smaller usual current tells nothing; judgement, no source."""
 
@@ -53,6 +56,7 @@ class Instruments:
         """All of them, in a stable order."""
         yield from self._lamps()
         yield from self._clamps()
+        yield from self._draws()
         for number, normal in enumerate(self._dead_conditions()):
             yield from self._ohms(normal, first=number == 0)
 
@@ -105,6 +109,26 @@ class Instruments:
                 where = Where(plug.place, ((wire.id, ""),), Observed(wire=wire.id))
                 yield self.make(normal, "clamp", wire.id, title, where, setup), ""
 
+    def _draws(self) -> Iterator[Offer]:
+        """What a parked vehicle takes: an ammeter in the battery's negative cable, the drop over each whole fuse."""
+        schematic = self.wiring.schematic
+        cable = next((w for w in schematic.wires.values() if self.wiring.netlist.reference in (w.start, w.end)), None)
+        for normal in schematic.normal.values():
+            if normal.when.get("ignition") != "off" or cable is None:
+                continue
+            setup = Setup(self.wiring.usual(normal.when))
+            solution = self._sound(setup)
+            if abs(solution.currents[0, solution.netlist.element_index[cable.id]]) < _RESTING_AMPS:
+                continue  # nothing is meant to stay awake
+            title = "Draw of the parked vehicle, ammeter in the battery's negative cable"
+            where = Where(cable.place, ((cable.id, ""),), Observed(wire=cable.id))
+            yield self.make(normal, "draw", cable.id, title, where, setup), ""
+            for part in schematic.parts.values():
+                if part.id in self.wiring.items and self.wiring.items[part.id].type.kind == "fuse":
+                    title = f"Current through {part.title}, from the millivolts across it and the fuse table"
+                    where = Where(part.place, ((part.id, ""),), Observed(wire=part.id))
+                    yield self.make(normal, "fuse-drop", part.id, title, where, setup), ""
+
     def _dead_conditions(self) -> Iterator[Normal]:
         """Key off, and key off with each position of what moves a switch that may be faulty; the text tells it."""
         schematic = self.wiring.schematic
@@ -112,7 +136,9 @@ class Instruments:
         names = {name for closed in suspect for name in _names(closed)} - {"ignition"}
         usual = {name: schematic.controls[name][0] for name in sorted(names)}
         others = [(name, value) for name in usual for value in schematic.controls[name][1:]]
-        for id, settings in [("", usual), *((f"-{value}", {**usual, name: value}) for name, value in others)]:
+        often = Counter(value for _, value in others)
+        named = {(n, v): f"-{v}" if often[v] == 1 else f"-{n}-{v}" for n, v in others}
+        for id, settings in [("", usual), *((named[n, v], {**usual, n: v}) for n, v in others)]:
             text = ", ".join([KEY_OFF.text, *(f"{name} {value}" for name, value in settings.items())])
             yield replace(KEY_OFF, id=f"{KEY_OFF.id}{id}", when={**KEY_OFF.when, **settings}, text=text)
 

@@ -96,6 +96,7 @@ def _expected_pins(kind: str, part: Part) -> tuple[str, ...] | None:
         "thermal-fuse": ("in", "out"),
         "relay": RELAY_PINS,
         "diode": ("anode", "cathode"),
+        "link": ("from", "to"),
     }
     if kind == "unit":
         return ("supply", "ground", *part.inputs, *part.outputs)
@@ -146,6 +147,7 @@ WIRE = Record(
         "colour": required(Colour()),
         "place": PLACE,
         "assumed_good": optional(Flag()),
+        "type": optional(To("part type")),
     },
     check=_check_wire,
 )
@@ -181,13 +183,21 @@ PART_KINDS: Mapping[str, Rows] = {
         "works_above_volts": required(POSITIVE),
         "lets_go_below_volts": optional(POSITIVE),
     },
-    "motor": {"watts": required(POSITIVE), "volts": required(POSITIVE), "ohms": required(POSITIVE)},
+    "motor": {
+        "watts": required(POSITIVE),
+        "volts": required(POSITIVE),
+        "ohms": required(POSITIVE),
+        "drives": optional(Choice(("fan", "steady"))),
+    },
     "thermal-fuse": {"rating_amps": required(POSITIVE)},
     "horn": {"watts": required(POSITIVE), "volts": required(POSITIVE)},
     "heater": {"watts": required(POSITIVE), "volts": required(POSITIVE)},
     "gauge": {"watts": required(POSITIVE), "volts": required(POSITIVE)},
     "sender": {"follows": required(To("control")), "ohms_at": required(MappingOf(Id(), POSITIVE))},
-    "diode": {},
+    "diode": {"ohms": optional(POSITIVE)},
+    "gap": {},
+    "charge": {"rating_amps": required(POSITIVE)},
+    "link": {},
     "unit": {
         "draws_amps": required(POSITIVE),
         "works_above_volts": required(POSITIVE),

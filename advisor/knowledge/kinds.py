@@ -16,7 +16,7 @@ from advisor.knowledge.yaml_nodes import YamlList, YamlMap, YamlNode, YamlRefuse
 T = TypeVar("T")
 T_co = TypeVar("T_co", covariant=True)
 
-_ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9+-]*")
+ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9+-]*")
 
 
 class Kind(Protocol[T_co]):
@@ -49,7 +49,7 @@ class Id:
     def read(self, node: YamlNode, notes: Notes) -> str:
         """Return the name as text."""
         scalar = scalar_at(node, notes, "a name")
-        if isinstance(scalar.value, bool) or scalar.value is None or not _ID.fullmatch(scalar.text):
+        if isinstance(scalar.value, bool) or scalar.value is None or not ID.fullmatch(scalar.text):
             notes.refuse(node.at, f"expected a name of letters, digits, + and -, found {found(node)}")
         return scalar.text
 

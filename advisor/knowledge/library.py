@@ -32,7 +32,8 @@ class FaultMode:
     """One way that a part type fails: its share of the hazard, its electrical effect, how often an eye sees it.
 
     `loose` is the chance that a reading which it changes jumps about.
-    `title` says what it is where its id does not.
+    `title` says what it is where its id does not.  `from_ohms` and `to_ohms` take the place of the library's ends of a
+    high resistance; `volts` is what a discharged battery rests at.
     """
 
     id: str
@@ -44,6 +45,9 @@ class FaultMode:
     seen: float = 0.0
     loose: float = 0.0
     title: str = ""
+    from_ohms: float | None = None
+    to_ohms: float | None = None
+    volts: float | None = None
 
 
 @dataclass(frozen=True)

@@ -70,7 +70,7 @@ class World:
         """The library type of everything that can fail: parts, wires, splices, grounds, contacts."""
         files = (self.vehicle, self.circuit)
         types = {part.id: part.type for file in files for part in file.parts.values()}
-        types |= {name: "wire" for file in files for name in file.wires}
+        types |= {name: wire.type for file in files for name, wire in file.wires.items()}
         types |= {name: "splice" for file in files for name in file.splices}
         types |= {name: "ground" for file in files for name in file.grounds}
         return types | dict.fromkeys(contacts(self.connectors), "contact")

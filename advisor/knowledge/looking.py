@@ -21,5 +21,6 @@ WORDS: Mapping[str, Watching] = {
     "horn": Watching("Listen to", "sound", "power"),
     "heater": Watching("Feel", "warm up", "power"),
     "gauge": Watching("Read", "move", "power at full"),
+    "charge": Watching("Leave overnight", "lose its charge", "charge that may be missing"),
 }
 """By the load's kind."""

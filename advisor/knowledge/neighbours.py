@@ -93,10 +93,11 @@ def with_neighbours(own: Schematic, others: Sequence[Neighbour]) -> Schematic:
 
 
 def _looks(own: Schematic, other: Schematic, loads: Sequence[Hanging]) -> Iterator[NextDoor]:
-    """Each load alone, and while this circuit's own run, of which the first is watched too."""
+    """Each load alone, this circuit's own at rest, and while they run, of which the first is watched too."""
+    quiet = rest(own)
     for load in loads:
         id, sees = f"{other.id}-{load.normal.id}", {load.load: load.normal.sees[load.load]}
-        alone = replace(load.normal, id=id, sees=sees)
+        alone = replace(load.normal, id=id, sees=sees, when={**quiet, **load.normal.when})
         yield NextDoor(other.id, other.title, load.on, alone)
         ours = next(iter(own.normal.values()))
         if all(load.normal.when.get(name, value) == value for name, value in ours.when.items()):

@@ -53,8 +53,9 @@ def points(wiring: Wiring) -> dict[str, Point]:
                 Point(node, f"{part.id}/{pin}", (part.id, pin), f"{part.title}, {pin} side", part.place)
                 for pin, node in zip(part.pins, sides, strict=True)
             ]
+    there = wiring.netlist.node_index  # a vehicle's junctions need not lead anywhere in this circuit
     for junction in schematic.junctions.values():
-        if junction.probe and junction.id not in schematic.beside:
+        if junction.probe and junction.id not in schematic.beside and junction.id in there:
             found.append(Point(junction.id, junction.id, (junction.id, ""), junction.title, junction.place))
     for ground in schematic.grounds.values():
         if ground.id in wiring.items:

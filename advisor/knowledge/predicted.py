@@ -37,7 +37,7 @@ RESTLESS = 0.5
 """Chance of jumping about from which a reading is predicted never to settle: judgement, no source."""
 SAME_AGAIN = 0.7
 """Chance that the same person at the same place makes the same slip again: judgement, no source."""
-_HANDHELD = ("voltmeter", "ohmmeter", "test-lamp", "jumper", "clamp")
+_HANDHELD = ("voltmeter", "ohmmeter", "test-lamp", "jumper", "clamp", "ammeter", "fuse-drop")
 """Instruments that are put to a place, which may be the wrong one."""
 ALIKE, UNSURE = 0.3, 0.5
 """Readings within this share of the sound circuit's follow the supply as it does; the share of the bend that is spread

@@ -16,10 +16,10 @@ from advisor.knowledge.documents import Glance
 from advisor.knowledge.hypotheses import FaultSets
 from advisor.knowledge.readings import (
     bins,
-    clamp_amps,
     eye_light,
     floating_volts,
     full_scale,
+    meter_amps,
     meter_ohms,
     meter_volts,
     wanders,
@@ -111,7 +111,7 @@ class Predictor:
                 columns.append(eye_light(solution.shown(test.observed.load, self.volts), self.tools["eye"]))
             elif test.observed.wire:
                 wire = solution.netlist.element_index[test.observed.wire]
-                columns.append(clamp_amps(solution.currents[:, wire], self.tools["clamp"]))
+                columns.append(meter_amps(solution.currents[:, wire], self.tools[test.instrument]))
             else:
                 volts, ohms = solution.between(test.observed.red, test.observed.black)
                 tool = self.tools[test.instrument]

@@ -34,6 +34,7 @@ LOOKS: Mapping[str, tuple[str, ...]] = {
     "horn": ("loud", "faint", "silent"),
     "heater": ("warm", "lukewarm", "cold"),
     "gauge": ("full", "middle", "empty"),
+    "charge": ("strong", "weak", "flat"),
 }
 
 
@@ -43,6 +44,7 @@ class CircuitFile:
 
     id: str = ""
     title: str = ""
+    redraws: tuple[str, ...] = ()
     controls: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     junctions: Mapping[str, Junction] = field(default_factory=dict)
     connectors: Mapping[str, Connector] = field(default_factory=dict)
@@ -151,6 +153,7 @@ CIRCUIT = Record(
         "title": required(Text()),
         "vehicle": checked_only(Text()),
         "invented": checked_only(Flag(), required=False),
+        "redraws": optional(ListOf(To("part"), least=1, unique=True)),
         "controls": optional(Controls()),
         **item_rows(),
         "normal": required(Entries(NORMAL, section="normal", least=1)),

@@ -28,7 +28,7 @@ from advisor.knowledge.yaml_nodes import YamlMap, YamlNode, YamlScalar
 FORMAT = "parts/1"
 KINDS = (
     *("source", "fuse", "switch", "conductor", "resistor", "lamp", "unit", "relay", "motor", "thermal-fuse"),
-    *("horn", "heater", "gauge", "sender", "diode"),
+    *("horn", "heater", "gauge", "sender", "diode", "gap", "charge", "link"),
 )
 # Types that stand behind wires, splices, grounds and cavities, which name no type of their own.
 IMPLICIT_TYPES = ("wire", "splice", "ground", "contact")
@@ -43,7 +43,7 @@ EFFECTS: Mapping[str, Rows] = {
     "open": {},
     "across": {},
     "series": {"ohms": required(POSITIVE)},
-    "series-cells": {},
+    "series-cells": {"from_ohms": optional(POSITIVE), "to_ohms": optional(POSITIVE)},
     "leak-cells": {},
     "scale": {"factor": required(POSITIVE)},
     "to-ground": {"ohms": required(POSITIVE)},
@@ -54,6 +54,8 @@ EFFECTS: Mapping[str, Rows] = {
     "input-high": {},
     "seized": {},
     "drag": {"factor": required(POSITIVE)},
+    "stuck": {},
+    "discharged": {"volts": required(POSITIVE), "ohms": required(POSITIVE)},
 }
 # Effects that only parts of some kinds can have.
 KINDS_WITH: Mapping[str, tuple[str, ...]] = {
@@ -63,6 +65,8 @@ KINDS_WITH: Mapping[str, tuple[str, ...]] = {
     "input-high": ("unit",),
     "seized": ("motor",),
     "drag": ("motor",),
+    "stuck": ("link",),
+    "discharged": ("source",),
 }
 
 
@@ -135,6 +139,15 @@ def _check_intake(node: YamlMap, intake: Intake, notes: Notes) -> None:
         )
 
 
+def _check_mode(node: YamlMap, mode: FaultMode, notes: Notes) -> None:
+    low, high = mode.from_ohms, mode.to_ohms
+    if (low is None) != (high is None):
+        notes.report(node.at, "expected both from_ohms and to_ohms, or neither")
+    elif low is not None and high is not None and high <= low:
+        at = (node.find("to_ohms") or node).at
+        notes.report(at, f"to_ohms must be above from_ohms, found {low:g} and {high:g}")
+
+
 def _check_cells(node: YamlMap, cells: Cells, notes: Notes) -> None:
     if cells.to_ohms <= cells.from_ohms:
         at = (node.find("to_ohms") or node).at
@@ -184,6 +197,7 @@ MODE = Variant(
                 "loose": optional(SHARE),
                 "source": SOURCE,
             },
+            check=_check_mode,
         )
         for effect, rows in EFFECTS.items()
     },
@@ -229,6 +243,12 @@ INTAKE = Record(
     check=_check_intake,
 )
 COMMON_INSTRUMENT: Rows = {"slip": required(SHARE), "minutes": required(NOT_NEGATIVE), "source": SOURCE}
+_AMMETER: Rows = {
+    "gain_error": required(SHARE),
+    "counts_error": required(NOT_NEGATIVE),
+    "resolution": required(POSITIVE),
+    "range": required(POSITIVE),
+}
 INSTRUMENTS: Mapping[str, Rows] = {
     "voltmeter": {
         "ohms": required(POSITIVE),
@@ -245,12 +265,9 @@ INSTRUMENTS: Mapping[str, Rows] = {
         "resolution": required(POSITIVE),
         "range": required(POSITIVE),
     },
-    "clamp": {
-        "gain_error": required(SHARE),
-        "counts_error": required(NOT_NEGATIVE),
-        "resolution": required(POSITIVE),
-        "range": required(POSITIVE),
-    },
+    "clamp": _AMMETER,
+    "ammeter": _AMMETER,
+    "fuse-drop": _AMMETER,
     "eye": {"gain_error": required(SHARE)},
     "jumper": {"ohms": required(NOT_NEGATIVE), "fuse_amps": required(POSITIVE)},
     "test-lamp": {"watts": required(POSITIVE), "volts": required(POSITIVE)},

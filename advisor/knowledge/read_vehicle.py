@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, field, replace
 
 from advisor.knowledge.documents import Connector, Ground, Junction, Part, Place, Splice, Wire
 from advisor.knowledge.fields import Entries, Record, checked_only, optional, required
@@ -33,6 +33,10 @@ class VehicleFile:
     wires: Mapping[str, Wire] = field(default_factory=dict)
     splices: Mapping[str, Splice] = field(default_factory=dict)
     grounds: Mapping[str, Ground] = field(default_factory=dict)
+
+    def without(self, parts: Collection[str]) -> VehicleFile:
+        """The same vehicle less some parts, which a circuit draws in more detail by itself."""
+        return replace(self, parts={id: part for id, part in self.parts.items() if id not in parts})
 
 
 def _check_vehicle(node: YamlMap, vehicle: VehicleFile, notes: Notes) -> None:

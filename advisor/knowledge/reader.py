@@ -43,7 +43,7 @@ from advisor.knowledge.read_tables import table_file
 from advisor.knowledge.read_vehicle import FORMAT as VEHICLE_FORMAT
 from advisor.knowledge.read_vehicle import VehicleFile, in_a_loop, vehicle_file
 from advisor.knowledge.roles import Roles, RolesFile
-from advisor.knowledge.sharing import in_common, trunk, used
+from advisor.knowledge.sharing import in_common, mentioned, trunk, used
 from advisor.knowledge.tables import TableFile, Tables
 from advisor.knowledge.yaml_nodes import YamlMap, YamlScalar, load_yaml
 
@@ -287,7 +287,8 @@ def _grouped(
     """Check a circuit and its charts against a vehicle and a library that have been read."""
     circuit.notes.part_kinds = alone.notes[0].part_kinds
     contents = circuit_file(circuit.root, circuit.notes)
-    world = replace(alone, circuit=contents, notes=(*alone.notes, circuit.notes))
+    vehicle = alone.vehicle.without(contents.redraws)
+    world = replace(alone, vehicle=vehicle, circuit=contents, notes=(*alone.notes, circuit.notes))
     check_unique(alone.notes[0], circuit.notes)
     listed, spares = listing
     names = names_of(world) | _spare_names(listed)
@@ -301,7 +302,7 @@ def _grouped(
 
 
 def _neighbours(group: _Group) -> Iterator[Neighbour]:
-    """Circuits in the same folder that share something fallible of the same vehicle.
+    """Circuits in the same folder that share something fallible of the same vehicle; none where one redraws its parts.
 
     Raises:
         KnowledgeError: One of them has problems.
@@ -309,9 +310,10 @@ def _neighbours(group: _Group) -> Iterator[Neighbour]:
     """
     own, vehicle = group.circuit, group.world.vehicle
     shared = used(vehicle, group.world.circuit, vehicle.chassis) - trunk(vehicle, vehicle.chassis)
-    for path in sorted(own.path.parent.glob("*.yaml")) if shared else ():
+    names = mentioned(vehicle, shared, vehicle.chassis)
+    for path in sorted(own.path.parent.glob("*.yaml")) if shared and not group.world.circuit.redraws else ():
         text = path.read_text(encoding="utf-8", errors="replace")
-        if path.resolve() == own.path.resolve() or not any(id in text for id in shared):
+        if path.resolve() == own.path.resolve() or not any(name in text for name in names):
             continue
         opened = load_file(path)
         if named(opened, "format") is None or other_format(opened, CIRCUIT_FORMAT):
@@ -321,7 +323,7 @@ def _neighbours(group: _Group) -> Iterator[Neighbour]:
             continue
         other = _grouped(opened, [], group.alone, list(group.files[1:3]), group.spares)
         common = in_common(vehicle, group.world.circuit, other.world.circuit, vehicle.chassis)
-        if common:
+        if common and not other.world.circuit.redraws:
             other.raise_problems()
             yield Neighbour(other.schematic, common)
 

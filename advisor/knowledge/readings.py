@@ -24,6 +24,8 @@ _CLOSE = 0.04
 """Width of "near", as a share of the supply or of full light: judgement, no source."""
 OPEN_OHMS = 1e6
 """Resistance from which a path counts as open: common practice, no source."""
+LITTLE_AMPS = 0.05
+"""Current that a parked vehicle may take: 50 mA, common practice, no source."""
 DARK_BELOW, LIT_ABOVE = 0.03, 0.5
 """Share of normal light below which a lamp looks dark, above which it looks lit: common practice, no source."""
 STOPPED_BELOW, FULL_ABOVE = 0.1, 0.75
@@ -112,8 +114,8 @@ def meter_ohms(volts: Floats, ohms: Floats, meter: Instrument) -> tuple[Floats, 
     return np.log10(shown), np.where(live, _NONSENSE_DECADES, np.hypot(spread, _OHMS_DECADES))
 
 
-def clamp_amps(amps: Floats, clamp: Instrument) -> tuple[Floats, Floats]:
-    """What the clamp shows and its spread [A], any shape; which way it sits is chosen so that it reads positive."""
+def meter_amps(amps: Floats, clamp: Instrument) -> tuple[Floats, Floats]:
+    """What a clamp, an ammeter or a fuse's drop shows and its spread [A], any shape; put so as to read positive."""
     shown = np.abs(amps)
     bound = np.hypot(clamp.gain_error * shown, clamp.counts_error * (clamp.resolution or 0.0))
     return shown, np.hypot(bound / np.sqrt(3.0), _CURRENT_SPREAD * shown)
@@ -248,7 +250,9 @@ WARMTH = _ranges(("cold", "cold", 0.1), ("lukewarm", "lukewarm", 0.75), ("warm",
 """What a hand says of a heated surface, by its share of usual power: common practice, no source."""
 POINTER = _ranges(("empty", "at empty", 0.1), ("middle", "in the middle", 0.58), ("full", "at full", np.inf))
 """Where a heated-strip gauge points, by its share of the power at full: it bends as it is heated."""
-SCALES = {"lamp": LOOKS, "motor": RUNS, "horn": SOUNDS, "heater": WARMTH, "gauge": POINTER}
+CHARGE = _ranges(("strong", "still strong", 0.4), ("weak", "weak", 1.0), ("flat", "flat", np.inf))
+"""A battery after standing, by the draw as a share of what empties it in that time."""
+SCALES = {"lamp": LOOKS, "motor": RUNS, "horn": SOUNDS, "heater": WARMTH, "gauge": POINTER, "charge": CHARGE}
 """What is seen, heard or felt of a load, by its kind, from nothing up."""
 
 
@@ -319,6 +323,11 @@ def _ohm_outcomes(normal: float) -> tuple[Outcome, ...]:
 
 def _amp_outcomes(normal: float) -> tuple[Outcome, ...]:
     """Ranges of a current from its normal value [A]."""
+    if normal < LITTLE_AMPS:  # nothing to speak of flows, and less cannot
+        good = normal + LITTLE_AMPS
+        return _ranges(
+            ("normal", f"as it should be, below {good:.2g} A", good), ("high", f"high, {good:.2g} A or more", np.inf)
+        )
     margin = max(0.15, 0.2 * normal)
     nothing = min(0.1, normal / 2.0)
     start = max(normal - margin, nothing)

@@ -7,7 +7,7 @@ with one end in the air; they are left out there, again and again, until only wh
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Mapping, Set
 from typing import Protocol
 
 from advisor.knowledge.documents import Connector, Ground, Junction, Part, Splice, Wire
@@ -71,6 +71,13 @@ def used(vehicle: Drawn, circuit: Drawn, chassis: str) -> frozenset[str]:
 def trunk(vehicle: Drawn, chassis: str) -> frozenset[str]:
     """Ids of the items that lead somewhere in every circuit: on them hang loads of the vehicle itself."""
     return leading(touched(vehicle, chassis), {})
+
+
+def mentioned(vehicle: Drawn, ids: Set[str], chassis: str) -> frozenset[str]:
+    """Names by which a circuit's file may use shared items: their ids and their nodes, those of the trunk left out."""
+    nodes = touched(vehicle, chassis)
+    everywhere = {chassis, *(node for id in trunk(vehicle, chassis) for node in nodes[id])}
+    return frozenset({*ids, *(node for id in ids for node in nodes[id] if node not in everywhere)})
 
 
 def in_common(vehicle: Drawn, one: Drawn, other: Drawn, chassis: str) -> frozenset[str]:

@@ -186,7 +186,9 @@ def _sets(changes: Sequence[Change]) -> FaultSets:
 
 def _loads(run: Predictor, solution: Solution) -> dict[str, Load]:
     loads = {}
-    powered = [e.id for e in solution.netlist.elements if run.wiring.load_kind(e.id) in ("horn", "heater", "gauge")]
+    powered = [
+        e.id for e in solution.netlist.elements if run.wiring.load_kind(e.id) in ("horn", "heater", "gauge", "charge")
+    ]
     for index in (*solution.netlist.of_kind(*BENT), *(solution.netlist.element_index[id] for id in powered)):
         load = solution.netlist.elements[index].id.removesuffix(ROTOR)
         ends = solution.netlist.elements[solution.netlist.element_index[load]].a, solution.netlist.elements[index].b

@@ -7,7 +7,7 @@ connector has `X31/1/a` and `X31/1/b`.  The contact between the two sides is its
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -30,7 +30,7 @@ from advisor.circuit.netlist import (
 )
 from advisor.knowledge.catalogue import Outcome, Setup
 from advisor.knowledge.documents import Part, Schematic
-from advisor.knowledge.effects import Variants, variants
+from advisor.knowledge.effects import FLAT, Variants, variants
 from advisor.knowledge.library import FaultMode, PartType
 from advisor.knowledge.readings import SCALES
 from advisor.knowledge.shortening import shortened
@@ -40,6 +40,9 @@ JUMPER = "jumper"
 TEST_LAMP = "test-lamp"
 _PIN_OHMS = 0.05
 """Resistance of a unit's supply and input pins inside the case [ohm]: small beside what they feed."""
+CHARGE_OHMS, LINK_OHMS = 5e-4, 1.0
+"""Resistance of what counts the charge that goes through it, small beside a battery's; of a message's way, small beside
+any pull-up: a low level stands for the one message, a high one for the other, or for none [ohm]."""
 DIODE_VOLTS, DIODE_OHMS = 0.7, 0.05
 """Forward voltage [V] and resistance [ohm] of a silicon rectifier diode at its current: common practice, no source."""
 
@@ -94,7 +97,7 @@ class Wiring:
     @property
     def supply(self) -> str:
         """Node of the battery's positive post."""
-        return next(part.pins["positive"] for part in self.schematic.parts.values() if "positive" in part.pins)
+        return self.schematic.battery.pins["positive"]
 
     def usual(self, when: Mapping[str, str]) -> dict[str, str]:
         """Every control's setting: as given, otherwise its usual (first) value."""
@@ -178,36 +181,54 @@ class _Builder:
 
     def two_ended(self, part: Part, kind: str) -> None:
         """Add a part that is one element between its two pins."""
-        ends = dict(part.pins)
-        a, b = (self.pin_node(node) for node in (ends.values() if kind != "source" else _source_ends(ends)))
-        ohms = part.ohms if part.ohms is not None else self.library.types[part.type].ohms
-        if kind == "lamp":
-            self.elements.append(lamp_element(part.id, a, b, watts=part.watts or 0.0, volts=part.volts or 0.0))
-        elif kind == "motor":
-            rated = {"watts": part.watts or 0.0, "volts": part.volts or 0.0, "winding_ohms": ohms or 0.0}
-            self.elements += motor_elements(part.id, a, b, **rated)
-            self.add(f"{part.id}/locked", "conductor", f"{part.id}/inner", b, OPEN)
-        elif kind in {"horn", "heater", "gauge"}:
-            self.add(part.id, "conductor", a, b, rated_ohms(part.watts or 0.0, part.volts or 0.0))
-        elif kind == "sender":
-            self.add(part.id, "conductor", a, b, next(iter(part.ohms_at.values())))
-        elif kind == "diode":
-            self.diode(part.id, *(self.pin_node(part.pins[pin]) for pin in ("anode", "cathode")))
-        elif kind == "source":
-            self.add(part.id, "source", a, b, ohms or 0.0, volts=part.volts or 0.0)
-        elif kind in {"fuse", "thermal-fuse"}:
-            rating = part.rating_amps or 0.0
-            self.add(part.id, "fuse", a, b, fuse_ohms(rating), amps=rating)
-        else:
-            self.add(part.id, "conductor", a, b, ohms or 0.0)
+        a, b = (self.pin_node(node) for node in _ends(part.pins))
+        given = part.ohms if part.ohms is not None else self.library.types[part.type].ohms
+        ohms, watts, volts = given or 0.0, part.watts or 0.0, part.volts or 0.0
+        drawn: dict[str, Callable[[], None]] = {
+            "lamp": lambda: self.elements.append(lamp_element(part.id, a, b, watts=watts, volts=volts)),
+            "motor": lambda: self.motor(part, a, b, ohms),
+            "sender": lambda: self.add(part.id, "conductor", a, b, next(iter(part.ohms_at.values()))),
+            "diode": lambda: self.diode(part.id, a, b, ohms or DIODE_OHMS),
+            "gap": lambda: self.add(part.id, "conductor", a, b, OPEN),
+            "charge": lambda: self.add(part.id, "conductor", a, b, CHARGE_OHMS, amps=part.rating_amps or 0.0),
+            "link": lambda: self.link(part.id, a, b),
+            "source": lambda: self.source(part, a, b, ohms),
+        }
+        drawn |= dict.fromkeys(
+            ("horn", "heater", "gauge"), lambda: self.add(part.id, "conductor", a, b, rated_ohms(watts, volts))
+        )
+        drawn |= dict.fromkeys(("fuse", "thermal-fuse"), lambda: self.fuse(part.id, a, b, part.rating_amps or 0.0))
+        drawn.get(kind, lambda: self.add(part.id, "conductor", a, b, ohms))()
         if kind == "switch":
             self.switches[part.id] = parse(part.closed_when or "", self.schematic.controls)
 
-    def diode(self, id: str, anode: str, cathode: str) -> None:
+    def motor(self, part: Part, a: str, b: str, ohms: float) -> None:
+        """Add a motor: its winding, what turns, and what stands for its standing still."""
+        kind = "winch" if part.drives == "steady" else "motor"
+        rated = {"watts": part.watts or 0.0, "volts": part.volts or 0.0, "winding_ohms": ohms}
+        self.elements += motor_elements(part.id, a, b, **rated, kind=kind)
+        self.add(f"{part.id}/locked", "conductor", f"{part.id}/inner", b, OPEN)
+
+    def fuse(self, id: str, a: str, b: str, rating_amps: float) -> None:
+        """Add a fuse."""
+        self.add(id, "fuse", a, b, fuse_ohms(rating_amps), amps=rating_amps)
+
+    def source(self, part: Part, a: str, b: str, ohms: float) -> None:
+        """Add a source, and what stands for its being discharged where it can be."""
+        self.add(part.id, "source", a, b, ohms, volts=part.volts or 0.0)
+        if any(mode.effect == "discharged" for mode in self.library.types[part.type].modes):
+            self.add(part.id + FLAT, "conductor", a, b, OPEN)
+
+    def link(self, id: str, said: str, heard: str) -> None:
+        """Add a message's way, and what keeps the last message at its end."""
+        self.add(id, "conductor", said, heard, LINK_OHMS)
+        self.add(f"{id}/stuck", "conductor", heard, self.schematic.chassis, OPEN)
+
+    def diode(self, id: str, anode: str, cathode: str, ohms: float) -> None:
         """Add a diode: the force of its junction, and a path that conducts one way only."""
         inner = f"{id}/inner"
-        self.add(id, "source", anode, inner, DIODE_OHMS / 2.0, volts=DIODE_VOLTS)
-        self.add(f"{id}/driver", "driver", inner, cathode, DIODE_OHMS / 2.0)
+        self.add(id, "source", anode, inner, ohms / 2.0, volts=DIODE_VOLTS)
+        self.add(f"{id}/driver", "driver", inner, cathode, ohms / 2.0)
         self.add(f"{id}/short", "conductor", anode, cathode, OPEN)
         self.diodes.append(f"{id}/driver")
 
@@ -246,7 +267,7 @@ class _Builder:
 
     def supply_volts(self) -> float:
         """The battery's rest voltage [V]."""
-        return next(p.volts or 0.0 for p in self.schematic.parts.values() if p.volts and p.type == "battery")
+        return self.schematic.battery.volts or 0.0
 
     def shunts_of(self, id: str, node_a: str, node_b: str) -> None:
         """Paths that a short opens: to the body from the first end, to the live wire from the second."""
@@ -256,8 +277,14 @@ class _Builder:
             self.add(f"{id}/supply", "conductor", node_b, self.schematic.live, OPEN)
 
 
-def _source_ends(pins: Mapping[str, str]) -> tuple[str, str]:
-    return pins["positive"], pins["negative"]
+_ORDER = (("positive", "negative"), ("anode", "cathode"), ("from", "to"))
+"""Pins of which the first is an element's first end, however the file orders them."""
+
+
+def _ends(pins: Mapping[str, str]) -> tuple[str, ...]:
+    """The nodes of two pins, the first end first."""
+    ordered = next((names for names in _ORDER if set(names) == set(pins)), tuple(pins))
+    return tuple(pins[name] for name in ordered)
 
 
 def fuse_ohms(rating_amps: float) -> float:
@@ -301,7 +328,7 @@ def _wires(builder: _Builder) -> None:
         builder.add(wire.id, "conductor", wire.start, wire.end, ohms)
         if not wire.assumed_good and not builder.is_beside(wire.id):
             builder.shunts_of(wire.id, wire.start, wire.end)
-            builder.item(wire.id, "wire", f"wire {wire.id} ({wire.colour}, {wire.start} to {wire.end})", wire.place)
+            builder.item(wire.id, wire.type, f"wire {wire.id} ({wire.colour}, {wire.start} to {wire.end})", wire.place)
     for splice in builder.schematic.splices.values():
         builder.add(splice.id, "conductor", f"{splice.id}/in", splice.id, library.types["splice"].ohms or 0.0)
         builder.item(splice.id, "splice", splice.title, splice.place)

@@ -8,7 +8,8 @@ from pathlib import Path
 
 import numpy as np
 from bench.policy_walk import Chooser, Policy
-from bench.rules import RULES, SOURCE_TO_LOAD, Rule
+from bench.rule_form import Rule
+from bench.rules import RULES, SOURCE_TO_LOAD
 from bench.static_tree import static_tree
 
 from advisor.decision.charted import chart_plan, likeliest_first

@@ -10,8 +10,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-Rule = Mapping[str, tuple[str, Mapping[str, str]]]
-"""Steps by name, the first one first: test, and by its outcomes "-> step" or the parts blamed."""
+from bench import rules_front, rules_rear, rules_rest, rules_supply
+from bench.rule_form import Rule, Way
 
 RULES: Mapping[str, Mapping[str, Rule]] = {
     "belt-reminder": {
@@ -68,7 +68,10 @@ RULES: Mapping[str, Mapping[str, Rule]] = {
             ),
         },
         "left-dark": {
-            "sweep": ("look.tail-left.tail-lamps", {"lit": "-> lamp", "dim dark": "G6 X41/1 W306 carrier-ground"}),
+            "sweep": (
+                "look.stop-left.rear-lighting-braking",
+                {"lit": "-> lamp", "dim dark": "G6 X41/1 W306 carrier-ground"},
+            ),
             "lamp": ("inspect.reverse-left.key-off", {"damage": "reverse-left", "sound": "-> feed"}),
             "feed": (
                 "volts.X41-4.reverse",
@@ -86,7 +89,7 @@ RULES: Mapping[str, Mapping[str, Rule]] = {
         },
         "dim": {
             "sweep": ("look.reverse-right.reverse", {"lit": "-> tail", "dim dark": "-> battery"}),
-            "tail": ("look.tail-left.tail-lamps", {"lit": "-> drop", "dim dark": "-> point"}),
+            "tail": ("look.stop-left.rear-lighting-braking", {"lit": "-> drop", "dim dark": "-> point"}),
             "drop": (
                 "volts.X41-1.reverse",
                 {"normal": "reverse-left holder-left X41/4 W304", "raised full jumps": "-> point"},
@@ -163,10 +166,11 @@ RULES: Mapping[str, Mapping[str, Rule]] = {
             "half": ("volts.bus-15.key-out", {"normal": "K5 W404 W402", "raised full jumps": "ignition-switch"}),
         },
     },
+    **rules_front.RULES,
+    **rules_rear.RULES,
+    **rules_rest.RULES,
+    **rules_supply.RULES,
 }
-
-Way = tuple[tuple[str, str, str], ...]
-"""Tests from source to load: test, the outcomes that are good, what lies before it; last, what lies behind all."""
 
 SOURCE_TO_LOAD: Mapping[str, Mapping[str, tuple[Way, str]]] = {
     "belt-reminder": {
@@ -291,4 +295,8 @@ SOURCE_TO_LOAD: Mapping[str, Mapping[str, tuple[Way, str]]] = {
             "K5 W404",
         ),
     },
+    **rules_front.SOURCE_TO_LOAD,
+    **rules_rear.SOURCE_TO_LOAD,
+    **rules_rest.SOURCE_TO_LOAD,
+    **rules_supply.SOURCE_TO_LOAD,
 }

@@ -31,7 +31,7 @@ def test_an_element_has_two_ends():
 def test_an_element_has_a_known_kind():
     """A kind that the solver does not know is refused, not solved as a resistor."""
     with pytest.raises(
-        ValueError, match="element X is a 'diode', expected one of conductor, source, fuse, lamp, motor, driver"
+        ValueError, match="element X is a 'diode', expected one of conductor, source, fuse, lamp, motor, winch, driver"
     ):
         Element("X", "diode", "a", "b", 1.0)
 

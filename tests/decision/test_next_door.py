@@ -105,7 +105,7 @@ def test_a_shared_fuse_that_is_open_is_named(judge):
 def test_neighbours_are_good_and_their_looks_are_tests():
     """What is drawn for a neighbour's sake never fails, and its looks say what they share."""
     model = advisor.load("heated-rear-window")
-    assert {door.circuit for door in model.schematic.next_door} == {"fuel-gauge", "reversing-lamps"}
+    assert {door.circuit for door in model.schematic.next_door} == {"fuel-gauge", "rear-lighting", "reversing-lamps"}
     assert not {item.partition("/")[0] for item in model.wiring.items} & model.schematic.beside
     looks = [test for test in model.compiled.tests if test.observed.load in model.schematic.beside]
     assert looks

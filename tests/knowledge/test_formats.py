@@ -57,14 +57,17 @@ def test_every_key_is_described(name: str) -> None:
     """Each key that a format knows stands in the description, in a section of that format."""
     keys = set().union(*(named for heading, named in described().items() if name.split("/", maxsplit=1)[0] in heading))
     # described beside `instruments`
-    instruments = {"voltmeter", "ohmmeter", "clamp", "eye", "jumper", "test-lamp", "spare", "visual"}
+    instruments = {"voltmeter", "ohmmeter", "clamp", "eye", "jumper", "test-lamp", "spare", "visual"} | {
+        "ammeter",
+        "fuse-drop",
+    }
     assert set(known_keys(FORMATS[name])) - keys - instruments == set()
 
 
 def test_every_described_key_exists() -> None:
     """The description names no key that no format knows."""
     known = {key for record in FORMATS.values() for key in known_keys(record)}
-    effects = {"open", "across", "series", "scale", "dead", "drag", "seized"}
+    effects = {"open", "across", "series", "scale", "dead", "drag", "seized", "stuck", "discharged"}
     assert set().union(*(v for h, v in described().items() if "/1" in h)) - known - effects == set()
 
 

@@ -10,7 +10,7 @@ import advisor
 from advisor.decision.advise import decide
 from advisor.knowledge.candidates import Candidates
 from advisor.knowledge.instruments import LIVE
-from advisor.knowledge.readings import clamp_amps, display_cell, meter_ohms, reading, strayed
+from advisor.knowledge.readings import display_cell, meter_amps, meter_ohms, reading, strayed
 from advisor.knowledge.wiring import wire_up
 from advisor.network.findings import DeclinedFinding, OutcomeFinding, ReadingFinding, SymptomFinding
 
@@ -86,7 +86,7 @@ def test_over_range_is_a_reading_of_an_open_path(tools):
 
 def test_a_clamp_is_good_to_two_in_a_hundred_and_five_counts(tools):
     """At 0 A the spread is 0.05 A over root three; the direction does not count."""
-    value, spread = clamp_amps(np.array([0.0, -3.0]), tools["clamp"])
+    value, spread = meter_amps(np.array([0.0, -3.0]), tools["clamp"])
     assert value.tolist() == [0.0, 3.0]
     assert spread[0] == pytest.approx(0.05 / np.sqrt(3))
 

@@ -134,6 +134,8 @@ REFUSALS = [
     (LIBRARY, "resolution: 0.01", "resolution: '0.01'", "a number above 0, found the text '0.01'"),
     (LIBRARY, "cells: 9", "cells: 9.5", "a whole number from 2 to 100"),
     (LIBRARY, "to_ohms: 30000", "to_ohms: 0.2", "to_ohms must be above from_ohms"),
+    (LIBRARY, "to_ohms: 3.0, seen: 0.6", "seen: 0.6", "expected both from_ohms and to_ohms, or neither"),
+    (LIBRARY, "to_ohms: 3.0, seen: 0.6", "to_ohms: 0.005, seen: 0.6", "to_ohms must be above from_ohms"),
     (LIBRARY, "unlisted_share: 0.08", "unlisted_share: 0.95", "expected below 1"),
     (LIBRARY, "effect: series, ohms: 0.5, ", "effect: series, ", "missing key 'ohms' of 'weak'"),
     (LIBRARY, "effect: scale, factor: 2.5, ", "effect: scale, ", "missing key 'factor' of 'weak'"),

@@ -42,6 +42,29 @@ def test_a_circuit_has_the_shared_items_that_it_uses():
     assert "F12" not in read_schematic(folder / "blower.yaml").parts
 
 
+def test_a_name_stands_for_one_thing_in_the_whole_vehicle():
+    """Circuits that share nothing today may tomorrow: no two of them draw something of the same name."""
+    schematics = [read_schematic(path) for path in sorted((shipped("models") / CIRCUITS).glob("*.yaml"))]
+    drawn, twice = {}, set()
+    for one in schematics:
+        sections = (one.junctions, one.connectors, one.parts, one.wires, one.splices, one.grounds)
+        for id, value in ((id, value) for section in sections for id, value in section.items()):
+            if drawn.setdefault(id, value) != value:
+                twice.add(id)
+    assert twice == set()
+
+
+def test_a_circuit_that_redraws_the_battery_is_alone():
+    """The starter draws a battery of its own: the vehicle's is left out, and nothing is asked next door either way."""
+    folder = shipped("models") / CIRCUITS
+    starter, charge = (read_schematic(folder / f"{name}.yaml") for name in ("starter", "charge-warning-lamp"))
+    assert "engine-strap" in starter.wires
+    assert "engine-strap" in charge.wires
+    assert "battery" not in starter.parts
+    assert starter.battery.id == "crank-battery"
+    assert (starter.next_door, charge.next_door) == ((), ())
+
+
 def test_series_of_good_conductors_add_up(rng):
     """Nodes that stay have the same voltages once chains of good conductors are one."""
     chain = ["plus", "a", "b", "c", "load"]

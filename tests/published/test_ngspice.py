@@ -49,7 +49,7 @@ def recorded(shelf):
 def _again(shelf, case):
     """Solve a recorded case as the circuits stand today."""
     jumper, lamp = (tuple(case[tool]) or None for tool in ("jumper", "lamp"))
-    setup = Setup(case["set"], tuple(case["unplug"]), jumper, lamp)
+    setup = Setup(case["set"], tuple(case["unplug"]), jumper, lamp, case["swap"])
     return shelf.solved(setup, [shelf.row(case["fault"], case["severity"])])
 
 
