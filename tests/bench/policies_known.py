@@ -24,6 +24,7 @@ from advisor.decision.problem import Stage
 from advisor.decision.valued import one_step
 from advisor.knowledge.checking import chart_problems
 from advisor.knowledge.documents import Address, Chart, ChartAnswer, ChartStep
+from advisor.knowledge.model import Model
 from advisor.knowledge.reader import read_chart_and_circuit
 from advisor.network.worlds import AS_DESIGNED, NONE
 
@@ -48,7 +49,8 @@ def policies(
             and no more tests are asked for in rarer ones once a repair has not helped.
         limits: Where the compiled plan ends without a word.
     """
-    circuit = complaint.bench.model.schematic.id
+    model = complaint.bench.model
+    circuit = model.schematic.id
     found: dict[str, Policy] = {
         "one step": Chooser(lambda stage, belief, share: _step(complaint, stage, belief, 1, share < deep)),
         "two steps": Chooser(
@@ -56,11 +58,11 @@ def policies(
         ),
         "plan": plan_for(complaint, limits),
     }
-    charts = charts_for(complaint, symptom)
+    charts = charts_for(model, symptom)
     found |= {name: chart_plan(complaint, chart) for name, chart in charts.items()}
-    rule = as_chart(complaint, symptom, RULES[circuit][symptom])
-    tests = {complaint.bench.model.positions[step.test] for step in charts.get("chart", rule).steps}
-    in_order = as_chart(complaint, symptom, in_turn(complaint, *SOURCE_TO_LOAD[circuit][symptom]))
+    rule = as_chart(model, symptom, RULES[circuit][symptom])
+    tests = {model.positions[step.test] for step in charts.get("chart", rule).steps}
+    in_order = as_chart(model, symptom, in_turn(model, *SOURCE_TO_LOAD[circuit][symptom]))
     return found | {
         "static tree": static_tree(complaint.problem, sorted(tests)),
         "rule": chart_plan(complaint, rule),
@@ -100,21 +102,21 @@ def _one_ahead(ahead: Ahead) -> Ahead:
     return ahead
 
 
-def charts_for(complaint: Complaint, symptom: str) -> dict[str, Chart]:
+def charts_for(model: Model, symptom: str) -> dict[str, Chart]:
     """The printed chart of a symptom and the same with its blind spot filled, where there is one."""
-    schematic = complaint.bench.model.schematic
+    schematic = model.schematic
     printed = [chart for chart in schematic.charts if chart.symptom == symptom]
     if not printed:
         return {}
     filled, _ = read_chart_and_circuit(CHARTS / f"{schematic.id}-filled.chart.yaml")
-    return {"chart": printed[0], "filled chart": _checked(complaint, filled)}
+    return {"chart": printed[0], "filled chart": _checked(model, filled)}
 
 
-def as_chart(complaint: Complaint, symptom: str, rule: Rule) -> Chart:
+def as_chart(model: Model, symptom: str, rule: Rule) -> Chart:
     """A rule as a chart."""
-    circuit = complaint.bench.model.schematic.id
+    circuit = model.schematic.id
     steps = [ChartStep(name, test, "", tuple(_answers(answers)), NOWHERE) for name, (test, answers) in rule.items()]
-    return _checked(complaint, Chart("rule", "", circuit, symptom, steps[0].id, tuple(steps), NOWHERE))
+    return _checked(model, Chart("rule", "", circuit, symptom, steps[0].id, tuple(steps), NOWHERE))
 
 
 def _answers(answers: Mapping[str, str]) -> list[ChartAnswer]:
@@ -126,9 +128,8 @@ def _answers(answers: Mapping[str, str]) -> list[ChartAnswer]:
     return found
 
 
-def _checked(complaint: Complaint, chart: Chart) -> Chart:
+def _checked(model: Model, chart: Chart) -> Chart:
     """The same chart, its tests, outcomes and parts proved to be there."""
-    model = complaint.bench.model
     problems = list(chart_problems(chart, model.compiled))
     unknown = chart.blamed - set(model.cause_parts)
     assert not problems, [str(problem) for problem in problems]
@@ -136,11 +137,11 @@ def _checked(complaint: Complaint, chart: Chart) -> Chart:
     return chart
 
 
-def in_turn(complaint: Complaint, way: Sequence[tuple[str, str, str]], behind: str) -> Rule:
+def in_turn(model: Model, way: Sequence[tuple[str, str, str]], behind: str) -> Rule:
     """Tests one after another; a good outcome leads to the next, any other blames what lies before it."""
-    rule, tests = {}, complaint.bench.model.tests
+    rule = {}
     for number, (test, good, before) in enumerate(way):
         last = number == len(way) - 1
-        bad = " ".join(o.id for o in tests[test].outcomes if o.id not in good.split())
+        bad = " ".join(o.id for o in model.tests[test].outcomes if o.id not in good.split())
         rule[str(number)] = (test, {good: behind if last else f"-> {number + 1}", bad: before})
     return rule

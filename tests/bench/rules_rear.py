@@ -82,7 +82,7 @@ RULES: Mapping[str, Mapping[str, Rule]] = {
             "wire": ("inspect.W804.key-off", {"damage": "W804", "sound": "sender W803 W804"}),
         },
         "falls-with-pump": {
-            "sweep": ("look.reverse-left.reversing-lamps-reverse", {"lit": "-> drop", "dim dark": "-> point"}),
+            "sweep": ("look.stop-left.rear-lighting-braking", {"lit": "-> drop", "dim dark": "-> point"}),
             "drop": (
                 "volts.X95-3.full-running",
                 {"normal": "X95/3 sender", "raised full jumps": "-> point"},

@@ -21,10 +21,10 @@ Shown = tuple[int, ...]
 
 def static_tree(problem: Problem, tests: Sequence[int], most: int = 6) -> Plan:
     """The tree of least expected cost on at most `most` of the tests, those of largest value by themselves kept."""
-    search = _Tree(problem, tests)
     if len(tests) > most:
-        alone = sorted(range(len(tests)), key=lambda i: search.cost_of_asking(i, search.nothing))
-        search = _Tree(problem, sorted(tests[i] for i in alone[:most]))
+        alone = {test: _Tree(problem, (test,)) for test in tests}
+        tests = sorted(sorted(tests, key=lambda test: alone[test].cost_of_asking(0, alone[test].nothing))[:most])
+    search = _Tree(problem, tests)
     return search.plan(search.nothing)
 
 

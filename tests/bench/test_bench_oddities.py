@@ -107,7 +107,7 @@ def test_explaining_ends_what_is_no_fault():
 def test_policies_meet_the_same_readings():
     """A policy led twice comes to the same, and so do two policies that begin alike; vehicles are left as they came."""
     complaint = shop().complaint
-    rule = chart_plan(complaint, as_chart(complaint, SYMPTOM, RULES[CIRCUIT][SYMPTOM]))
+    rule = chart_plan(complaint, as_chart(complaint.bench.model, SYMPTOM, RULES[CIRCUIT][SYMPTOM]))
     before = shop().fleet.faults
     worlds = [Undescribed(shop()) for _ in range(2)]
     one, two = (lead(complaint.problem, rule, world) for world in worlds)

@@ -194,6 +194,17 @@ def test_the_static_tree_is_the_best_of_all(seed):
 
 
 @pytest.mark.parametrize("seed", range(6))
+def test_a_static_tree_keeps_the_tests_that_are_worth_most_alone(seed):
+    """Of more tests than a tree may have those are kept that cost least with nothing but repairs after them."""
+    problem = drawn(seed, tests=5)
+    ends = [(GiveUp(),) * count for count in problem.tests.outcomes]
+    alone = [value_of(problem, TestStep(test, branches)).cost for test, branches in enumerate(ends)]
+    kept = sorted(np.argsort(alone, kind="stable")[:2].tolist())
+    one, two = static_tree(problem, range(5), most=2), static_tree(problem, kept)
+    assert value_of(problem, one).cost == pytest.approx(value_of(problem, two).cost, rel=1e-12)
+
+
+@pytest.mark.parametrize("seed", range(6))
 def test_no_policy_beats_the_optimum(seed):
     """On drawn problems with few steps every policy costs at least what trying everything finds."""
     problem = drawn(seed, causes=3, tests=2, repairs=3)
