@@ -82,7 +82,7 @@ class Twin:
         self.model, self.riches = model, riches
         self.sets = FaultSets(model, exact=riches.exact)
         base = model.wiring.netlist
-        self.source = int(base.of_kind("source")[0])
+        self.source = base.element_index[model.schematic.battery.id]
         battery, self.trim = base.elements[self.source], len(base.elements)
         self.inner_ohms, rest = battery.ohms, battery.volts
         behind, beside = self.supplied(rest, battery.ohms)

@@ -94,7 +94,8 @@ def test_an_output_counts_where_its_condition_can_hold(condition, able):
 
 
 NOTHING_PROVED = {
-    "reversing-lamps": "where G6 is open the fuel gauge's current finds a way through the lamps; not enough"
+    "reversing-lamps": "where G6 is open the fuel gauge's current finds a way through the lamps; not enough",
+    "battery-drain": "for some level of what it hears the unit lights the dome lamp; what is parked always draws",
 }
 """Circuits without a symptom that needs a fault of its own: the drawing alone does not say how little flows."""
 
