@@ -78,7 +78,7 @@ def test_a_strand_fails_under_load_only():
         volts.append([float(twin.solved(fleet, reverse, ()).at("X22/2")[0]) for fleet in fleets])
     (plain_low, strand_low, light_low), (plain_high, strand_high, light_high) = volts
     assert strand_low == pytest.approx(plain_low) and strand_low < light_low - 1.0
-    assert strand_high == pytest.approx(light_high) and strand_high > plain_high + 0.05
+    assert strand_high == pytest.approx(light_high) and strand_high > 10.0 * plain_high
 
 
 def test_the_right_repair_ends_the_complaint_and_others_do_not():
