@@ -34,6 +34,12 @@ def drawn(family: str, count: int = 1) -> tuple[str, ...]:
     return (*SWEPT, *sorted(rng.choice(OTHERS, count, replace=False).tolist()))
 
 
+def few(family: str, count: int = 2) -> tuple[str, ...]:
+    """Some of all circuits, drawn by the name of a family of tests of which one takes half a minute."""
+    rng = np.random.default_rng(list(family.encode()))
+    return tuple(sorted(rng.choice(CIRCUITS, count, replace=False).tolist()))
+
+
 HYPOTHESES = 600
 """Enough for every single cause and some pairs of each shipped circuit."""
 

@@ -17,23 +17,18 @@ from advisor.engine import cache_folder
 from advisor.errors import AdvisorError, CircuitError, KnowledgeError, NetworkTooLargeError, Problem
 from advisor.knowledge.checking import Grade, grade
 from advisor.knowledge.checking_tables import grade_tables
-from advisor.knowledge.compiling import compile_schematic
 from advisor.knowledge.documents import Schematic
-from advisor.knowledge.loading import load_network
-from advisor.knowledge.model import Model
+from advisor.knowledge.loading import circuit_model, load_network
 from advisor.knowledge.reader import read_any
 from advisor.knowledge.roles import Roles
 from advisor.knowledge.shipped import shipped
 from advisor.knowledge.solving import processors
 from advisor.knowledge.table_model import table_model
 from advisor.knowledge.tables import Tables
-from advisor.knowledge.wiring import wire_up
 from advisor.network.worlds import NONE, SPECIALS
 
 ROUNDING = 1e-6
 """A cause starts a symptom of a network if it makes it likelier by more."""
-NOT_RELEASED = "sha256:not-released"
-"""Stands for the content hash of a file that is only checked."""
 SHOWN = 6
 """Lines of each kind; JSON has all."""
 
@@ -64,10 +59,8 @@ def check_file(path: Path) -> Checked:
 
 
 def _circuit(path: Path, schematic: Schematic) -> Checked:
-    compiled = compile_schematic(schematic, workers=processors(), progress=progress_bar())
-    wiring = wire_up(schematic)
-    found = testability(Model(schematic, wiring, compiled, NOT_RELEASED))
-    return Checked(path, grade(wiring, compiled), compiled.seconds, found)
+    model = circuit_model(schematic, cache_folder(), workers=processors(), progress=progress_bar())
+    return Checked(path, grade(model.wiring, model.compiled), model.compiled.seconds, testability(model))
 
 
 def _table(path: Path, tables: Tables) -> Checked:

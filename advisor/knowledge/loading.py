@@ -61,7 +61,7 @@ def load_model(
         return table_model(document, hypotheses)
     if isinstance(document, Roles):
         return load_network(document, folder, hypotheses)
-    return _circuit_model(document, folder, hypotheses, workers=workers, progress=progress)
+    return circuit_model(document, folder, hypotheses, workers=workers, progress=progress)
 
 
 def load_network(roles: Roles, folder: Path | None, hypotheses: int = HYPOTHESES) -> NetworkModel:
@@ -76,9 +76,15 @@ def load_network(roles: Roles, folder: Path | None, hypotheses: int = HYPOTHESES
     return network_model(replace(roles, schematic=schematic), converted(file, folder), hypotheses)
 
 
-def _circuit_model(
-    schematic: Schematic, folder: Path | None, hypotheses: int, *, workers: int, progress: Progress
+def circuit_model(
+    schematic: Schematic,
+    folder: Path | None,
+    hypotheses: int = HYPOTHESES,
+    *,
+    workers: int = 1,
+    progress: Progress = silent,
 ) -> Model:
+    """The same of a circuit that has been read; raises CircuitError."""
     knowledge = cache.content_hash(schematic.files)
     key = _key(schematic, knowledge, hypotheses)
     compiled = cache.fetch(folder, key) if folder is not None else None

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from calibration import Judged, calibration_error, floor, gap, judged
-from shipped_models import drawn
+from shipped_models import few
 from twin_faults import Fault, FaultSets
 from twin_vehicles import Fleet, Riches, Twin
 
@@ -16,7 +16,7 @@ from advisor.circuit.solve import solve
 from advisor.knowledge.catalogue import Setup
 from advisor.network.worlds import NONE, SPECIALS
 
-CIRCUITS = drawn("calibration")
+CIRCUITS = few("calibration")
 
 VEHICLES, BY_ADVICE = 300, 0.2
 ERRORS, SHARE = 3.5, 0.03
