@@ -12,7 +12,7 @@ import advisor
 CIRCUITS = few("closed loop")
 
 SECTION_AT_LEAST, REPAIR_AT_LEAST = 0.80, 0.50
-"""Of thirty faults; of all of them nine in ten are led by section, six in ten by repair: two errors of a sample less."""
+"""Of thirty faults; of all nine in ten are led by section, six in ten by repair: two errors of a sample less."""
 SAMPLE = 30
 
 
