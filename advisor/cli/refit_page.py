@@ -6,10 +6,8 @@ import base64
 import csv
 import io
 import json
-from functools import cache
 
-from jinja2 import Environment, PackageLoader, StrictUndefined, Template
-
+from advisor.cli.filled import template
 from advisor.cli.refit_pictures import calibrated, costs, moved
 from advisor.refit.report import Report
 
@@ -38,7 +36,9 @@ def as_html(report: Report) -> str:
         "rates.csv": _link("text/csv", rates_csv(report)),
         "candidate.json": _link("application/json", json.dumps(report.candidate, indent=1)),
     }
-    return _page().render(report=report, pictures=pictures, links=links, scores=SCORES, rates=rates(report))
+    return template("refit.html").render(
+        report=report, pictures=pictures, links=links, scores=SCORES, rates=rates(report)
+    )
 
 
 def rates(report: Report) -> dict[str, list[tuple[str, float, float, float, float, str]]]:
@@ -66,11 +66,3 @@ def rates_csv(report: Report) -> str:
 
 def _link(kind: str, content: str) -> str:
     return f"data:{kind};base64,{base64.b64encode(content.encode()).decode()}"
-
-
-@cache
-def _page() -> Template:
-    loader = PackageLoader("advisor.cli")
-    return Environment(
-        loader=loader, autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
-    ).get_template("refit.html")

@@ -4,10 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cache
 
-from jinja2 import Environment, PackageLoader, StrictUndefined, Template
-
+from advisor.cli.filled import template
 from advisor.contract.cautions import MAKER_PROCEDURE
 from advisor.contract.plan_answer import PlanAnswer, StepOut, WayOut
 
@@ -44,7 +42,7 @@ def as_text(answer: PlanAnswer) -> str:
 
 def as_html(answer: PlanAnswer) -> str:
     """Give a plan as a page that prints on A4."""
-    return _page().render(
+    return template("plan.html").render(
         answer=answer, promise=promise(answer), directions=directions, cautions=_cautions, first=_before(answer)
     )
 
@@ -93,11 +91,3 @@ def _text(step: StepOut) -> str:
     for way in directions(step):
         rows.append(f"   if {' or '.join(way.outcomes)}{' (good)' if way.good else ''}: {way.then}")
     return "\n".join([*rows, ""])
-
-
-@cache
-def _page() -> Template:
-    loader = PackageLoader("advisor.cli")
-    return Environment(
-        loader=loader, autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
-    ).get_template("plan.html")

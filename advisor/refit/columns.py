@@ -9,19 +9,6 @@ ORDER_FORMAT = "order/1"
 ORDER_COLUMNS = tuple(COLUMNS)
 """Columns of a table of orders, in the order of the service's export."""
 
-PATTERN_TEXTS = (
-    "circuit",
-    "symptom",
-    "findings",
-    "repairs",
-    "causes",
-    "cause_status",
-    "came_back",
-    "vehicle_group",
-    "climate",
-    "shop",
-    "period",
-)
 PATTERN_NUMBERS = ("followed_days", "years", "hours")
 PATTERN_COLUMNS = (
     "circuit",
@@ -40,6 +27,7 @@ PATTERN_COLUMNS = (
     "period",
     "count",
 )
+PATTERN_TEXTS = tuple(name for name in PATTERN_COLUMNS if name not in {*PATTERN_NUMBERS, "count"})
 """Columns of a table of patterns: `PATTERN_TEXTS` are text, "" where unknown; years and hours are NaN where unknown."""
 
 FOLLOWED_DAYS = (0, 30, 90, 365)
