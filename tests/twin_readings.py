@@ -54,7 +54,7 @@ class Technician:
         self.leads = self.rng.uniform(0.2, 0.5, count)
         grounds = [g for g in self.twin.model.schematic.grounds if g in self.twin.wiring.netlist.node_index]
         bad = self.rng.random(count) < BAD_BLACK * self.twin.riches.bad_black
-        self.black = [str(self.rng.choice(grounds)) if b else "" for b in bad]
+        self.black = [str(self.rng.choice(grounds)) if b and grounds else "" for b in bad]
         self.black_ohms = 10.0 ** self.rng.uniform(3.0, 8.0, count)
         self.slips: dict[tuple[int, str], Slip | None] = {}
         self.looks: dict[tuple[int, str], str] = {}

@@ -11,13 +11,15 @@ import re
 import shutil
 import subprocess
 import tempfile
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import islice
 from pathlib import Path
 
 import numpy as np
 
-from advisor.circuit.solve import FUSE_OPENS_ABOVE, Solution
+from advisor.circuit.netlist import Change
+from advisor.circuit.solve import FUSE_OPENS_ABOVE, Solution, solve
 from advisor.circuit.spice import OPTIONS, cards, deck, node_name
 from advisor.knowledge.candidates import Candidates
 from advisor.knowledge.catalogue import Setup
@@ -127,6 +129,22 @@ class Bench:
         )
         return self.run.solved(setup, chosen, self.latched[part], netlist.nodes)
 
+    def doubles(self, count: int, rng: np.random.Generator) -> Iterator[tuple[Setup, Solution]]:
+        """Solve at least `count` random pairs of faults of different parts, spread evenly over all setups."""
+        setups = self.setups()
+        for setup in setups:
+            netlist = self.run.wiring.under(setup)
+            pairs = list(islice(self._pairs(rng), -(-count // len(setups))))
+            yield setup, solve(netlist, pairs, netlist.nodes)
+
+    def _pairs(self, rng: np.random.Generator) -> Iterator[list[Change]]:
+        """Yield changes of two faults of different parts, severities at random, without end."""
+        causes = self.run.wiring.causes
+        while True:
+            first, second = (causes[i] for i in rng.choice(len(causes), 2, replace=False))
+            if first.part != second.part:
+                yield [c for cause in (first, second) for c in cause.variants[rng.integers(len(cause.variants))]]
+
     def setups(self) -> list[Setup]:
         """Every setup that some generated test or some normal condition has, each once."""
         tests = Candidates(self.run.wiring).tests()
@@ -159,6 +177,12 @@ def allowed(solution: Solution, judge_volts: np.ndarray) -> np.ndarray:
     held = np.maximum(ABSOLUTE_VOLTS, RELATIVE * np.abs(judge_volts))
     own = np.stack([solution.between(node, solution.netlist.reference)[1] for node in solution.netlist.nodes], axis=1)
     return np.where(own > FLOATING_ABOVE_OHMS, FLOATING_VOLTS, held)
+
+
+def against(solution: Solution) -> list[str]:
+    """List what the judge finds wrong with a solution: voltages, then switching states."""
+    volts = judged(solution)
+    return departures(solution, volts) + inconsistent(solution, volts)
 
 
 def departures(solution: Solution, judge_volts: np.ndarray) -> list[str]:

@@ -5,13 +5,12 @@ from __future__ import annotations
 import hashlib
 import json
 import os
-from itertools import islice
 
 import numpy as np
 import pytest
 from networks import GROUND, battery, netlist, resistor
 from published.record_ngspice import FOLDER, SEED, sample, title
-from published.spice_judge import Bench, bench, departures, inconsistent, judged, ngspice
+from published.spice_judge import Bench, against, bench, departures, inconsistent, judged, ngspice
 from shipped_models import SWEPT
 
 from advisor.circuit.netlist import lamp_element
@@ -89,23 +88,14 @@ def test_single_faults_in_every_setup_agree_live(shelf, live):
     for setup in shelf.setups() if live else ():
         count = SINGLES if shelf.id in SWEPT else SINGLES_OF_OTHERS
         solution = shelf.solved(setup, [0, *rng.choice(len(shelf.sets), count, replace=False).tolist()])
-        volts = judged(solution)
-        found += [f"{setup}: {text}" for text in departures(solution, volts) + inconsistent(solution, volts)]
+        found += [f"{setup}: {text}" for text in against(solution)]
     assert found == []
 
 
 def test_random_double_faults_agree_live(shelf, live):
     """Five hundred random pairs of faults, forty where not swept whole, spread over all setups, agree."""
-    causes, setups, rng = shelf.run.wiring.causes, shelf.setups(), np.random.default_rng(SEED)
-    found = []
-    for setup in setups if live else ():
-        doubles = DOUBLES if shelf.id in SWEPT else DOUBLES_OF_OTHERS
-        pairs = list(islice(_pairs(causes, rng), -(-doubles // len(setups))))
-        netlist = shelf.run.wiring.under(setup)
-        solution = solve(netlist, pairs, netlist.nodes)
-        volts = judged(solution)
-        found += [f"{setup}: {text}" for text in departures(solution, volts) + inconsistent(solution, volts)]
-    assert found == []
+    rng, doubles = np.random.default_rng(SEED), DOUBLES if shelf.id in SWEPT else DOUBLES_OF_OTHERS
+    assert not live or [f"{setup}: {text}" for setup, s in shelf.doubles(doubles, rng) for text in against(s)] == []
 
 
 def test_lamps_and_sources_at_battery_negative_agree_live(live):
@@ -115,11 +105,3 @@ def test_lamps_and_sources_at_battery_negative_agree_live(live):
     parts = (battery(12), *lamps, cold, resistor("R", "b", GROUND, 1e3), battery(3, GROUND, "c", ohms=2.0, id="E2"))
     solution = solve(netlist(*parts, resistor("R2", "c", "b", 1e3)), [[]], ("plus", "a", "b", "c"))
     assert not live or departures(solution, judged(solution)) == []
-
-
-def _pairs(causes, rng):
-    """Yield changes of two faults of different parts, severities at random, without end."""
-    while True:
-        first, second = (causes[i] for i in rng.choice(len(causes), 2, replace=False))
-        if first.part != second.part:
-            yield [c for cause in (first, second) for c in cause.variants[rng.integers(len(cause.variants))]]
