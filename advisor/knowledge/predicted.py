@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Literal
 
 import numpy as np
@@ -16,12 +17,13 @@ from advisor.knowledge.readings import (
     UNLISTED_JUMPS,
     WANDERING,
     display_cell,
+    floating,
     sharpest,
     strayed,
     unlisted,
     within,
 )
-from advisor.knowledge.supply import LOOSE, LOOSE_SPREAD, RAISED, RAISED_SPREAD, RAISED_VOLTS, Axis, exponent
+from advisor.knowledge.supply import LOOSE, RAISED, RAISED_SPREAD, RAISED_VOLTS, Axis, exponent
 from advisor.network.engine import Evidence
 from advisor.network.linked import Linked
 from advisor.network.shared import Shared, Turned, classes
@@ -263,11 +265,18 @@ class Predicted:
             states, back = np.arange(len(axis.prior)), np.arange(len(axis.prior))
         value, wide = self.at(axis.scale[states], np.hypot(axis.width[states], extra))
         if self.grounded:
-            raised, loose = axis.black == RAISED, axis.black == LOOSE
+            raised = axis.black == RAISED
             value, wide = value - RAISED_VOLTS * raised, np.hypot(wide, RAISED_SPREAD * raised)
-            value, wide = np.where(loose, 0.0, value), np.where(loose, LOOSE_SPREAD, wide)
         table: Floats = self._chance(value, wide, cell, slip)[:, back]
+        if self.grounded:
+            table[:, axis.black == LOOSE] = self._in_the_air._chance(np.zeros(1), self._in_the_air.spread, cell, slip)
         return table
+
+    @cached_property
+    def _in_the_air(self) -> Predicted:
+        """What the meter shows with its black lead on paint: as with the red one in the air, nothing is joined."""
+        value, spread, jumps = floating(self.tool, self.full)[:, None]
+        return replace(self, value=value, spread=spread, jumps=jumps)
 
 
 def _cell(outcome: Outcome) -> Cell | None:

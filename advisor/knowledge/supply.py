@@ -32,8 +32,6 @@ RAISED_SHARE = 0.25
 """Share of those cases with it on a ground that carries current, else it has no contact: judgement, no source."""
 RAISED_VOLTS, RAISED_SPREAD = 0.5, 0.5
 """What a ground that carries current stands at: judgement, no source."""
-LOOSE_SPREAD = 0.3
-"""What a meter shows with its black lead on paint [V]: judgement, no source."""
 DRIFT = 0.008
 """Spread of the supply after a quarter of an hour with the key on, as a share, growing with the root of the time: a
 tenth of a volt, judgement, no source."""
