@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from advisor.knowledge.candidates import Candidates
-from advisor.knowledge.catalogue import Test
+from advisor.knowledge.catalogue import Setup, Test
 from advisor.knowledge.choosing import Sieve, choose, whole_places
 from advisor.knowledge.compiled import Compiled
 from advisor.knowledge.documents import Schematic
@@ -168,13 +168,14 @@ def with_outcomes(predictor: Predictor, tests: Sequence[Test], seen: Seen | Show
 def _telling(predictor: Predictor, tests: Sequence[Test], seen: Seen | Shown) -> list[int]:
     """Indices of the tests that tell something: some fault moves them, and no earlier one reads just the same.
 
-    The battery's voltage is always among them.  A known-good part has to move some fault that the look without it
-    does not.
+    Of looks that read just the same, one at what a customer may report goes first.  The battery's voltage is always
+    among them.  A known-good part has to move some fault that the look without it does not.
     """
+    reports = _reported(predictor)
     plain = {(t.observed, replace(t.setup, swap="").key): i for i, t in enumerate(tests) if t.kind == "look"}
     kept: list[int] = []
     readings: dict[tuple[object, ...], list[int]] = {}
-    for i, test in enumerate(tests):
+    for i, test in sorted(enumerate(tests), key=lambda pair: (pair[1].observed.load, pair[1].setup.key) not in reports):
         twins = readings.setdefault((test.kind, test.observed, test.probe, test.setup.unplug), [])
         # looks are cheap, and confirm complaints; next door a shared ground may be all that moves them
         but_for = 0.0 if test.kind == "look" else _SAME_BUT_FOR
@@ -190,4 +191,11 @@ def _telling(predictor: Predictor, tests: Sequence[Test], seen: Seen | Shown) ->
         if always or np.abs(p[SPECIALS:] - p[0]).max(initial=0.0) > _TELLS + tool.slip:
             kept.append(i)
             twins.append(i)
-    return kept
+    return sorted(kept)
+
+
+def _reported(predictor: Predictor) -> set[tuple[str, str]]:
+    """Loads that some symptom is about, each with the setup in which it is seen."""
+    wiring = predictor.wiring
+    glances = [glance for symptom in wiring.schematic.symptoms.values() for glance in symptom.glances]
+    return {(load, Setup(wiring.usual(glance.when)).key) for glance in glances for load in glance.sees}

@@ -295,7 +295,7 @@ class Schematic:
 
     `controls` maps a control to its values, the first being the usual one.  `beside` are the ids of what is drawn for
     the neighbours' sake and taken as good, `next_door` the neighbours' loads that are worth a look; `spares` is the
-    vehicle's list of numbers.
+    vehicle's list of numbers, `redraws` parts of the vehicle with what the circuit draws instead of each.
     """
 
     id: str
@@ -322,6 +322,7 @@ class Schematic:
     spares: Mapping[str, Spare] = field(default_factory=dict)
     beside: frozenset[str] = frozenset()
     next_door: tuple[NextDoor, ...] = ()
+    redraws: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
     @property
     def battery(self) -> Part:

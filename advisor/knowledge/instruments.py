@@ -12,8 +12,9 @@ from dataclasses import dataclass, replace
 from typing import Protocol
 
 from advisor.circuit.logic import Expression
+from advisor.circuit.netlist import Element
 from advisor.circuit.solve import Solution, solve
-from advisor.knowledge.catalogue import Observed, Setup, Test
+from advisor.knowledge.catalogue import LOADS, Observed, Setup, Test
 from advisor.knowledge.documents import Address, Normal, Part
 from advisor.knowledge.points import Point, Where, ends
 from advisor.knowledge.readings import LIVE_VOLTS
@@ -71,10 +72,10 @@ class Instruments:
             plugs = [p for p in self.points.values() if self._at_plug(p) and p.node not in done]
             solution = self._sound(setup, *(p.node for p in plugs))
             touched = self._unit_pins(outputs=False)
-            fed = _joined(solution, self.wiring.supply, self._grounds)  # not by way of a load
+            fed = self._joined(solution, self.wiring.supply)
             for point in plugs:
                 ohms = solution.between(point.node, self.wiring.netlist.reference)[1]
-                held_up = ohms[0] > _WIRE_OHMS and touched & _joined(solution, point.node, self._grounds)
+                held_up = ohms[0] > _WIRE_OHMS and touched & self._joined(solution, point.node)
                 if point.node in fed or held_up:
                     done.add(point.node)
                     yield self._lamp(normal, point, setup), LAMP_ON_INPUT if held_up else ""
@@ -191,34 +192,35 @@ class Instruments:
         solution = self._sound(setup, red.node, far)
         if abs(solution.between(red.node, far)[0][0]) > LIVE_VOLTS:
             return test, LIVE
-        joined = {n for node in (red.node, far) for n in _joined(solution, node, self._grounds)}
+        joined = {n for node in (red.node, far) for n in self._joined(solution, node)}
         return test, UNIT_PLUGGED_IN if joined & self._unit_pins(outputs=True) else ""
 
-    @property
-    def _grounds(self) -> frozenset[str]:
-        return frozenset({self.wiring.netlist.reference, self.wiring.schematic.chassis})
+    def _joined(self, solution: Solution, node: str) -> set[str]:
+        """Nodes that a node is joined to by wires, contacts, fuses, closed switches and relays, ground left out."""
+        stops = {self.wiring.netlist.reference, self.wiring.schematic.chassis}
+        parts = zip(solution.netlist.elements, solution.ohms[0], strict=True)
+        wires = [e for e, ohms in parts if ohms <= _WIRE_OHMS and self._is_wire(e)]
+        reached, frontier = {node} - stops, [node]
+        while frontier:
+            here = frontier.pop()
+            for element in wires if here not in stops else ():
+                if here in (element.a, element.b):
+                    other = element.b if here == element.a else element.a
+                    if other not in reached | stops:
+                        reached.add(other)
+                        frontier.append(other)
+        return reached
+
+    def _is_wire(self, element: Element) -> bool:
+        """Whether it leads on what comes to it; a heater of a few ohms is a load like any other."""
+        load = self.wiring.load_kind(element.id) in (*LOADS, "resistor")
+        return element.kind in ("conductor", "fuse", "driver") and not load
 
     def _unit_pins(self, *, outputs: bool) -> set[str]:
         """Nodes of every unit's inputs, and of its outputs, inside the unit's plug."""
         parts = self.wiring.schematic.parts.values()
         pins = {part.pins[name] for part in parts for name in (*part.inputs, *(part.outputs if outputs else ()))}
         return {self.wiring.sides[pin][1] if pin in self.wiring.sides else pin for pin in pins}
-
-
-def _joined(solution: Solution, node: str, stops: frozenset[str]) -> set[str]:
-    """Nodes that a node is joined to by wires, contacts, fuses, closed switches and relays, ground left out."""
-    parts = zip(solution.netlist.elements, solution.ohms[0], strict=True)
-    wires = [e for e, ohms in parts if e.kind in ("conductor", "fuse", "driver") and ohms <= _WIRE_OHMS]
-    reached, frontier = {node} - stops, [node]
-    while frontier:
-        here = frontier.pop()
-        for element in wires if here not in stops else ():
-            if here in (element.a, element.b):
-                other = element.b if here == element.a else element.a
-                if other not in reached | stops:
-                    reached.add(other)
-                    frontier.append(other)
-    return reached
 
 
 def _names(expression: Expression) -> set[str]:

@@ -49,6 +49,7 @@ def schematic_of(
         library=world.library.complete(),
         files=files,
         spares=spares,
+        redraws=circuit.redraws,
     )
 
 

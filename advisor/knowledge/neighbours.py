@@ -87,9 +87,43 @@ def with_neighbours(own: Schematic, others: Sequence[Neighbour]) -> Schematic:
     for other in others:
         loads = hanging(other)
         if loads:
-            joined = _joined(joined, other.schematic)
-            joined = replace(joined, next_door=(*joined.next_door, *_looks(own, other.schematic, loads)))
+            both = _joined(*drawn_once(joined, other.schematic))
+            looks = list(_looks(own, other.schematic, loads))
+            if own.redraws or other.schematic.redraws:
+                looks = _as_usual(both, looks)
+            if looks:
+                joined = replace(both, next_door=(*joined.next_door, *looks))
     return joined
+
+
+def drawn_once(own: Schematic, other: Schematic) -> tuple[Schematic, Schematic]:
+    """Both drawings without what one of them redraws twice over, such as a battery.
+
+    What the circuit itself draws stays, in full or as its vehicle does; only what cannot fail there gives way.
+    """
+    own_less, other_less = set[str](), set(own.redraws)
+    for id, instead in other.redraws.items():
+        plain = own.parts.get(id)
+        if id in own.redraws or (plain and not plain.assumed_good):
+            other_less |= set(instead)
+        else:
+            own_less.add(id)
+    return _without(own, own_less), _without(other, other_less)
+
+
+def _without(one: Schematic, parts: set[str]) -> Schematic:
+    return replace(one, parts={id: part for id, part in one.parts.items() if id not in parts})
+
+
+def _as_usual(both: Schematic, looks: Sequence[NextDoor]) -> list[NextDoor]:
+    """Those looks at which the sound vehicle shows what the neighbour's file says, with this battery and alternator."""
+    wiring, found = wire_up(both), []
+    for look in looks:
+        solution = solve(wiring.under(Setup(wiring.usual(look.normal.when))), [()])
+        shares = ((load, seen, solution.shown(load, supply_volts(both))) for load, seen in look.normal.sees.items())
+        if all(look_at(wiring, load, float(share[0])) == seen for load, seen, share in shares):
+            found.append(look)
+    return found
 
 
 def _looks(own: Schematic, other: Schematic, loads: Sequence[Hanging]) -> Iterator[NextDoor]:

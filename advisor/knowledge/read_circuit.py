@@ -44,7 +44,7 @@ class CircuitFile:
 
     id: str = ""
     title: str = ""
-    redraws: tuple[str, ...] = ()
+    redraws: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     controls: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     junctions: Mapping[str, Junction] = field(default_factory=dict)
     connectors: Mapping[str, Connector] = field(default_factory=dict)
@@ -153,7 +153,7 @@ CIRCUIT = Record(
         "title": required(Text()),
         "vehicle": checked_only(Text()),
         "invented": checked_only(Flag(), required=False),
-        "redraws": optional(ListOf(To("part"), least=1, unique=True)),
+        "redraws": optional(MappingOf(To("part"), ListOf(To("part"), least=1, unique=True))),
         "controls": optional(Controls()),
         **item_rows(),
         "normal": required(Entries(NORMAL, section="normal", least=1)),

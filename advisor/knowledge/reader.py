@@ -302,16 +302,16 @@ def _grouped(
 
 
 def _neighbours(group: _Group) -> Iterator[Neighbour]:
-    """Circuits in the same folder that share something fallible of the same vehicle; none where one redraws its parts.
+    """Circuits in the same folder that share something fallible of the same vehicle, as that draws it.
 
     Raises:
         KnowledgeError: One of them has problems.
 
     """
-    own, vehicle = group.circuit, group.world.vehicle
+    own, vehicle = group.circuit, group.alone.vehicle
     shared = used(vehicle, group.world.circuit, vehicle.chassis) - trunk(vehicle, vehicle.chassis)
     names = mentioned(vehicle, shared, vehicle.chassis)
-    for path in sorted(own.path.parent.glob("*.yaml")) if shared and not group.world.circuit.redraws else ():
+    for path in sorted(own.path.parent.glob("*.yaml")) if shared else ():
         text = path.read_text(encoding="utf-8", errors="replace")
         if path.resolve() == own.path.resolve() or not any(name in text for name in names):
             continue
@@ -323,7 +323,7 @@ def _neighbours(group: _Group) -> Iterator[Neighbour]:
             continue
         other = _grouped(opened, [], group.alone, list(group.files[1:3]), group.spares)
         common = in_common(vehicle, group.world.circuit, other.world.circuit, vehicle.chassis)
-        if common and not other.world.circuit.redraws:
+        if common:
             other.raise_problems()
             yield Neighbour(other.schematic, common)
 
