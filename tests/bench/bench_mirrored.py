@@ -5,7 +5,8 @@
 Each vehicle has a fault drawn for its complaint, a connector, and somebody who reads it mirrored or as it is meant:
 meters, slips and parts are those of the rich twin.  Up to three tests of that connector are done, the first at random,
 then at random or, by choice, as the advice says how to find one's bearings.  Said is what has a probability of half or
-more.  Connectors of two cavities and such where a mirrored lead mostly hangs in the air are told apart.
+more.  Connectors of two cavities and such where a mirrored lead mostly hangs in the air are told apart, and vehicles
+on which no test of the connector reads otherwise from the other side are counted: there nothing can be said.
 """
 
 from __future__ import annotations
@@ -32,16 +33,26 @@ from advisor.network.findings import Finding, ReadingFinding, SymptomFinding
 
 SEED = 20_240_229
 MOST = 3
+METER_OHMS, LEADS_OHMS, OPEN_OHMS = 10e6, 0.3, 2e6
+"""The twin's meter: its input, its leads, its largest range."""
+EQUAL_VOLTS, EQUAL_DECADES = 0.5, 0.3
+"""Readings nearer than this are equal for whoever compares sides: judgement, no source."""
+AIR_VOLTS = 1.0
+"""A lead in the air shows less than this, two spreads of its wandering."""
 KINDS = ("two cavities", "mostly unused", "others")
 
 
 @dataclass(frozen=True)
 class Trial:
-    """One vehicle: kind of its connector, whether it was read mirrored, after which finding it was said (0: never)."""
+    """One vehicle: kind of its connector, whether it was read mirrored, after which finding it was said (0: never).
+
+    `differs` is whether any test of the connector reads otherwise from the other side on this very vehicle.
+    """
 
     kind: str
     mirrored: bool
     said: int
+    differs: bool
 
 
 def connectors(model: Model) -> dict[str, list[Test]]:
@@ -81,6 +92,24 @@ def read(technician: Technician, test: Test, *, mirrored: bool) -> Finding:
     return ReadingFinding(test.id, value)
 
 
+def differs(technician: Technician, tests: Sequence[Test]) -> bool:
+    """Whether some test of a connector reads otherwise from the other side on this vehicle, without meter and slips."""
+    return any(_differs(technician, test) for test in tests)
+
+
+def _differs(technician: Technician, test: Test) -> bool:
+    there = mirror_of(test, technician.twin.model.wiring).observed
+    ends = [(o.red, o.black) for o in (test.observed, there) if o]
+    fleet, nodes = technician.fleet, list(dict.fromkeys(node for pair in ends for node in pair))
+    solution = technician.twin.solved(fleet, test.setup, nodes)
+    volts, ohms = (np.array(found)[:, 0] for found in zip(*(solution.between(*pair) for pair in ends), strict=True))
+    if test.unit == "V":
+        shown = volts * METER_OHMS / (METER_OHMS + ohms)
+        return bool(np.ptp(shown) > EQUAL_VOLTS if there else abs(shown[0]) > AIR_VOLTS)
+    decades = np.log10(np.clip(np.append(ohms, [] if there else OPEN_OHMS), LEADS_OHMS, OPEN_OHMS))
+    return bool(np.ptp(decades) > EQUAL_DECADES)
+
+
 def trial(technician: Technician, symptom: str, tests: Sequence[Test], *, mirrored: bool, guided: bool) -> int:
     """After how many findings at a connector it is said to be mirrored, 0 for never."""
     model, rng = technician.twin.model, technician.rng
@@ -112,22 +141,24 @@ def trials(model: Model, vehicles: int, rng: np.random.Generator, *, guided: boo
         for mirrored in (True, False):
             technician = Technician(twin, fleet, rng)
             said = trial(technician, symptom, plugs[name], mirrored=mirrored, guided=guided)
-            yield Trial(kind_of(model, name, plugs[name]), mirrored, said)
+            apart = differs(technician, plugs[name])
+            yield Trial(kind_of(model, name, plugs[name]), mirrored, said, apart)
 
 
 def table(found: Sequence[Trial]) -> list[tuple[object, ...]]:
-    """Lines: kind, how many, said after one, two, three findings while mirrored, false alarms."""
+    """Lines: kind, how many, said after one, two, three findings while mirrored, false alarms, can be said, is said."""
     rows = []
     for kind in (*KINDS, "all"):
         mine = [t for t in found if kind in ("all", t.kind)]
         wrong, right = ([t for t in mine if t.mirrored is way] for way in (True, False))
         if wrong:
             said = [float(np.mean([0 < t.said <= n for t in wrong])) for n in range(1, MOST + 1)]
-            rows.append((kind, len(wrong), *said, float(np.mean([t.said > 0 for t in right]))))
+            false, can = float(np.mean([t.said > 0 for t in right])), [t.said > 0 for t in wrong if t.differs]
+            rows.append((kind, len(wrong), *said, false, len(can), float(np.mean(can)) if can else 0.0))
     return rows
 
 
-COLUMNS = ("connector", "n", "one finding", "two", "three", "false alarms")
+COLUMNS = ("connector", "n", "one finding", "two", "three", "false alarms", "n that differ", "three of these")
 
 
 def main() -> None:

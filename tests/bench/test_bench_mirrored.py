@@ -3,8 +3,13 @@
 from __future__ import annotations
 
 import numpy as np
-from bench.bench_mirrored import KINDS, Trial, connectors, kind_of, table, trials
+from bench.bench_mirrored import KINDS, Trial, connectors, differs, kind_of, table, trials
 from shipped_models import small_model
+from twin_faults import Fault
+from twin_readings import Technician
+from twin_vehicles import Riches, Twin
+
+from advisor.network.worlds import NONE
 
 
 def test_a_mirrored_connector_is_noticed():
@@ -29,6 +34,19 @@ def test_connectors_are_told_apart():
 
 
 def test_the_table_counts_trials():
-    """Two mirrored of which one was noticed after two findings, and a false alarm in one of two, by hand."""
-    found = [Trial(KINDS[2], True, 2), Trial(KINDS[2], True, 0), Trial(KINDS[2], False, 0), Trial(KINDS[2], False, 3)]
-    assert table(found) == [(name, 2, 0.0, 0.5, 0.5, 0.5) for name in (KINDS[2], "all")]
+    """Of two mirrored one is noticed after two findings, the other reads the same; one false alarm in two, by hand."""
+    said = [(True, 2, True), (True, 0, False), (False, 0, True), (False, 3, True)]
+    found = [Trial(KINDS[2], *each) for each in said]
+    assert table(found) == [(name, 2, 0.0, 0.5, 0.5, 0.5, 1, 1.0) for name in (KINDS[2], "all")]
+
+
+def test_both_sides_may_read_the_same():
+    """With its switch welded both cavities of X22 are at 12 V, lamps on or off; while it works they differ."""
+    model = small_model("reversing-lamps")
+    twin, tests = Twin(model, Riches(tolerance=False, supply=False)), connectors(model)["X22"]
+    rng = np.random.default_rng(1)
+    causes = [cause.id for cause in model.wiring.causes]
+    welded = model.wiring.causes[causes.index("reverse-switch/stuck-closed")]
+    for changes, expected in ((welded.variants[0], False), ((), True)):
+        fleet = twin.vehicles([Fault((), NONE, tuple(changes))], rng)
+        assert differs(Technician(twin, fleet, rng), tests) == expected
