@@ -12,6 +12,7 @@ from typing import TypeVar
 
 from advisor.circuit.netlist import OPEN, Change
 from advisor.circuit.solve import Solution, solve
+from advisor.errors import OscillationError
 from advisor.knowledge.catalogue import Setup
 from advisor.knowledge.checking import look_at
 from advisor.knowledge.compiled import supply_volts
@@ -117,13 +118,18 @@ def _without(one: Schematic, parts: set[str]) -> Schematic:
 
 def _as_usual(both: Schematic, looks: Sequence[NextDoor]) -> list[NextDoor]:
     """Those looks at which the sound vehicle shows what the neighbour's file says, with this battery and alternator."""
-    wiring, found = wire_up(both), []
-    for look in looks:
-        solution = solve(wiring.under(Setup(wiring.usual(look.normal.when))), [()])
-        shares = ((load, seen, solution.shown(load, supply_volts(both))) for load, seen in look.normal.sees.items())
-        if all(look_at(wiring, load, float(share[0])) == seen for load, seen, share in shares):
-            found.append(look)
-    return found
+    wiring = wire_up(both)
+    return [look for look in looks if _seen(wiring, look.normal) == dict(look.normal.sees)]
+
+
+def _seen(wiring: Wiring, normal: Normal) -> dict[str, str]:
+    """What each load of a condition is seen to do in the sound vehicle, nothing where a relay chatters there."""
+    try:
+        solution = solve(wiring.under(Setup(wiring.usual(normal.when))), [()])
+    except OscillationError:
+        return {}
+    shares = {load: float(solution.shown(load, supply_volts(wiring.schematic))[0]) for load in normal.sees}
+    return {load: look_at(wiring, load, share) for load, share in shares.items()}
 
 
 def _looks(own: Schematic, other: Schematic, loads: Sequence[Hanging]) -> Iterator[NextDoor]:

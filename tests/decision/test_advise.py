@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from shipped_models import small_model
 
 import advisor
 from advisor.decision.advice import Costs
@@ -137,10 +138,14 @@ def test_all_well_after_all(model):
 
 
 def test_a_test_at_a_restraint_place_is_withheld(model):
-    """Nothing is probed live at the buckle, and the reason is told."""
-    withheld = {held.test: held.reason for held in decide(model, [COMPLAINT]).withheld}
-    assert "restraint" in withheld["volts.X33-1.reminding"]
-    assert not [test.id for test in model.tests.values() if test.place == "buckle" and test.kind != "inspect"]
+    """Nothing is probed live at the buckle or at the wheel, and the reason is told."""
+    horn = small_model("horn")
+    withheld = {held.test: held.reason for held in horn.compiled.withheld}
+    assert "at a restraint place" in withheld["volts.X62-1.pressed"]
+    for circuit, place in ((model, "buckle"), (horn, "column")):
+        assert not [test.id for test in circuit.tests.values() if test.place == place and test.kind != "inspect"]
+    told = {held.test: held.reason for held in decide(model, [COMPLAINT]).withheld}
+    assert "beside a restraint" in told["ohms.buckle-switch.key-off"]
 
 
 def test_beside_a_restraint_only_a_voltmeter_from_behind(model):

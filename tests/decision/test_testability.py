@@ -32,13 +32,19 @@ def test_no_more_is_found_than_single_outcomes_and_readings_tell(circuit):
 
 
 def test_what_a_restraint_place_hides():
-    """Behind the seat's plug nothing may be probed live: an open buckle switch, its plug and wires stay one group."""
-    found = graded(small_model("belt-reminder"))
-    group = next(g for g in found.groups if "buckle-switch/stuck-open" in g.causes)
-    assert {"W104/open", "W105/open"} <= set(group.causes)
-    assert "Replace the buckle with its switch" in group.repairs
+    """At the wheel nothing may be probed live: an open horn button and contact spiral stay one group."""
+    found = graded(small_model("horn"))
+    group = next(g for g in found.groups if "horn-button/stuck-open" in g.causes)
+    assert "spiral/open" in group.causes
     assert found.extra is not None
     assert found.extra.share > 0.0
+
+
+def test_a_plug_that_can_be_reached_splits_the_seat():
+    """From behind the buckle's plug under the seat a meter tells an open switch from the wires on either side of it."""
+    found = graded(small_model("belt-reminder"))
+    assert not [g for g in found.groups if "buckle-switch/stuck-open" in g.causes]
+    assert not [g for g in found.groups if {"W104/open", "W105/open"} & set(g.causes)]
 
 
 def test_a_fault_that_does_nothing_is_said_to_start_nothing():

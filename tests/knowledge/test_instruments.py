@@ -5,6 +5,7 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
+from shipped_models import small_model
 
 import advisor
 from advisor.decision.advise import decide
@@ -119,3 +120,11 @@ def test_a_declined_test_is_no_evidence(model):
     declined = decide(model, [symptom, DeclinedFinding(plain.next.id)])
     assert declined.causes == plain.causes
     assert plain.next.id not in {worth.test for worth in declined.tests}
+
+
+def test_a_heater_is_no_wire():
+    """A test lamp goes to feeds: not behind the seat heater's 4 ohm, and not to an input that shares its ground."""
+    drain, belt = small_model("battery-drain"), small_model("belt-reminder")
+    assert "lamp.X118-1.key-on" in drain.tests
+    assert "lamp.X118-2.key-on" not in drain.tests
+    assert "lamp.C12-7.reminding" not in belt.tests

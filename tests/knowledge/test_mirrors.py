@@ -12,6 +12,7 @@ from advisor.knowledge.documents import Address, Connector
 from advisor.knowledge.hypotheses import singles
 from advisor.knowledge.mirrors import mirror_of, mirrored_cavity, mirrored_tests
 from advisor.knowledge.predicting import Predictor
+from advisor.knowledge.supply import LOOSE, POST
 
 SIX = Connector("X1", "plug", "p", ("1", "2", "3", "4", "5", "6"), 2, Address("f", 1, 1))
 
@@ -73,3 +74,11 @@ def test_a_lead_in_an_empty_cavity_hangs_in_the_air():
     found = model.mirrored(tests[0].id).make()
     assert np.unique(found.value) == pytest.approx([0.0])
     assert found.jumps.min() > 0.1
+
+
+def test_both_leads_in_the_air_wander_alike():
+    """No path closes through a meter whose black lead is on paint, as none does with the red one in an empty cavity."""
+    model = small_model("fuel-gauge")
+    shared = model.predicted["volts.X97-1.full"].read(0.36, model.axis, 0.0).shared
+    loose = model.axis.black == LOOSE
+    assert np.allclose(shared.table[:-1, loose], shared.turned.table[0, model.axis.black == POST][0], rtol=1e-6)

@@ -6,13 +6,15 @@ import numpy as np
 import pytest
 from networks import GROUND, battery, netlist, resistor
 
-from advisor.circuit.netlist import lamp_element
+from advisor.circuit.netlist import Change, lamp_element
 from advisor.circuit.solve import solve
 from advisor.errors import KnowledgeError
+from advisor.knowledge.catalogue import Setup
 from advisor.knowledge.reader import read_schematic
 from advisor.knowledge.sharing import leading
 from advisor.knowledge.shipped import shipped
 from advisor.knowledge.shortening import shortened
+from advisor.knowledge.wiring import wire_up
 
 CIRCUITS = "quellmar-p3/circuits"
 
@@ -54,15 +56,49 @@ def test_a_name_stands_for_one_thing_in_the_whole_vehicle():
     assert twice == set()
 
 
-def test_a_circuit_that_redraws_the_battery_is_alone():
-    """The starter draws a battery of its own: the vehicle's is left out, and nothing is asked next door either way."""
-    folder = shipped("models") / CIRCUITS
-    starter, charge = (read_schematic(folder / f"{name}.yaml") for name in ("starter", "charge-warning-lamp"))
-    assert "engine-strap" in starter.wires
-    assert "engine-strap" in charge.wires
-    assert "battery" not in starter.parts
-    assert starter.battery.id == "crank-battery"
-    assert (starter.next_door, charge.next_door) == ((), ())
+SOURCES = {
+    "starter": {"crank-battery", "stator"},
+    "charge-warning-lamp": {"cell", "stator"},
+    "battery-drain": {"parked-battery", "alternator"},
+    "belt-reminder": {"battery", "alternator"},
+}
+"""By the files: what a circuit draws of its battery stays, and the fuller alternator stands for one that cannot fail."""
+
+
+@pytest.mark.parametrize("circuit", SOURCES)
+def test_a_vehicle_has_one_battery_and_one_alternator(circuit):
+    """However many circuits that redraw them are drawn side by side; each asks next door by what they share."""
+    schematic = read_schematic(shipped("models") / CIRCUITS / f"{circuit}.yaml")
+    kinds = {part.id: schematic.library.types[part.type].kind for part in schematic.parts.values()}
+    assert {id for id, kind in kinds.items() if kind == "source"} == SOURCES[circuit]
+    shared = {id for door in schematic.next_door for id in door.shares}
+    assert shared & {"engine-strap", "G4"}
+
+
+def test_a_strap_that_loses_volts_is_heard_next_door():
+    """A tenth of an ohm in the engine strap: 143 A would lose 14 V, so the starter that shares it cannot crank.
+
+    The charge lamp, whose 0.17 A lose 17 mV, does not tell.
+    """
+    wiring = wire_up(read_schematic(shipped("models") / CIRCUITS / "charge-warning-lamp.yaml"))
+    door = wiring.schematic.next_door[0].normal
+    found = {}
+    for normal in (door, wiring.schematic.normal["key-on"]):
+        netlist = wiring.under(Setup(wiring.usual(normal.when)))
+        strap = Change(netlist.element_index["engine-strap"], "add", 0.1)
+        solution, load = solve(netlist, [[], [strap]]), next(iter(normal.sees))
+        found[load] = solution.shown(load, 12.6)
+    assert found["starter-motor"][0] > 0.9
+    assert found["starter-motor"][1] < 0.5
+    assert np.ptp(found["charge-lamp"]) < 0.02
+
+
+@pytest.mark.parametrize("ohms", [0.05, 0.5])
+def test_a_look_that_this_battery_does_not_allow_is_left_out(models, ohms):
+    """With .05 ohm inside the charge circuit's battery no starter cranks well, with .5 its relays chatter."""
+    path = models / CIRCUITS / "charge-warning-lamp.yaml"
+    path.write_text(path.read_text("utf-8").replace("{stopped: 0.008,", f"{{stopped: {ohms},"), "utf-8")
+    assert read_schematic(path).next_door == ()
 
 
 def test_series_of_good_conductors_add_up(rng):

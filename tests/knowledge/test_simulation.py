@@ -112,7 +112,7 @@ def test_unplugged_and_bridged(reversing):
         (Scene({}, jumper=("C12/9", "B")), "unknown node 'B'"),
         (Scene({}, jumper=("C12/9", "C12/9")), "the jumper has both ends at 'C12/9'"),
         (Scene({}, test="volts.C12-7.remind"), "unknown test 'volts.C12-7.remind', did you mean"),
-        (Scene({}, test="volts.X33-1.reminding"), "never done: at a restraint place"),
+        (Scene({}, test="ohms.buckle-switch.key-off"), "never done: beside a restraint"),
     ],
 )
 def test_unknown_names_are_told(belt, scene, message):
