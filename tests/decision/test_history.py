@@ -215,9 +215,8 @@ def test_a_complaint_is_looked_at_where_it_was_reported(circuit):
         looks = [model.compiled.tests[i] for i in sorted(complaint_of(model, symptom).problem.looks)]
         loads = {load for glance in said.glances for load in glance.sees}
         kinds = {model.schematic.library.types[model.schematic.parts[load].type].kind for load in loads}
-        # A battery that is flat after days is nothing to look at now; of equal looks at a load one is kept.
-        like = [t for t in model.compiled.tests if t.kind == "look" and t.observed.load in loads]
-        assert looks or like or kinds == {"charge"}
+        # A battery that is flat after days is nothing to look at now.
+        assert looks or kinds == {"charge"}
         for test in looks:
             sound = next(o.id for o in test.outcomes if o.low <= test.normal_value < o.high)
             assert any(glance.sees.get(test.observed.load, sound) != sound for glance in said.glances)
