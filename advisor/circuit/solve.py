@@ -104,7 +104,7 @@ class Solution:
         """What a load does as a share of the usual, shape (B,): a lamp's light, a motor's speed, another's power.
 
         A motor's usual is its rated speed, the others' what they do at `reference_volts` [V].  Of what counts charge it
-        is the current as a share of the rated one.
+        is what leaves the battery, to its own post, as a share of the rated current; charging takes nothing out.
         """
         rotor = self.netlist.element_index.get(load + ROTOR)
         if rotor is not None:
@@ -113,7 +113,7 @@ class Solution:
         if self.netlist.elements[index].kind == "lamp":
             return self.light(load, reference_volts)
         if self.netlist.elements[index].kind == "conductor" and np.isfinite(self.netlist.elements[index].amps):
-            return np.abs(self.currents[:, index]) / self.netlist.elements[index].amps
+            return np.maximum(-self.currents[:, index], 0.0) / self.netlist.elements[index].amps
         watts: Floats = self.drops[:, index] * self.currents[:, index]
         return watts / (reference_volts**2 / self.netlist.elements[index].ohms)
 

@@ -56,6 +56,14 @@ RULES: Mapping[str, Mapping[str, Rule]] = {
                 {"normal": "F21 W971 X106/1", "low none jumps": "exciter-diodes X108/1"},
             ),
         },
+        "flat-after-trips": {
+            "belt": ("inspect.stator.key-off", {"damage": "stator", "sound": "-> strap"}),
+            "strap": ("look.starter-motor.starter-cranking", {"full": "-> half", "slow stopped": "engine-strap"}),
+            "half": (
+                "volts.alternator-post.loaded",
+                {"normal": "charge-cable body-strap", "low none jumps": "stator rectifier engine-strap"},
+            ),
+        },
         "lit-with-key-off": {
             "half": (
                 "volts.X108-1.key-out",
@@ -188,6 +196,13 @@ SOURCE_TO_LOAD: Mapping[str, Mapping[str, tuple[Way, str]]] = {
                 ("volts.X106-1.loaded", "normal", "F21 W971"),
             ),
             "exciter-diodes X106/1 X108/1",
+        ),
+        "flat-after-trips": (
+            (
+                ("volts.alternator-post.loaded", "normal", "stator rectifier engine-strap"),
+                ("volts.B+.loaded", "normal", "charge-cable"),
+            ),
+            "body-strap",
         ),
         "lit-with-key-off": (
             (

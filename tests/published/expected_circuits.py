@@ -350,6 +350,12 @@ SHARES = [
         (0.02, 0.05),
         "a hair below: two wires at a fifth of a wire each",
     ),
+    Share(
+        "charge-warning-lamp", "flat-after-trips", "belt, phase, rectifier", {"stator", "rectifier"}, (0.35, 0.65)
+    ),
+    Share(
+        "charge-warning-lamp", "flat-after-trips", "cable and strap", {"charge-cable", "engine-strap"}, (0.15, 0.40)
+    ),
     Share("charge-warning-lamp", "never-lights", "lamp, its fuse and plug", CHARGE_LAMP, (0.20, 0.45)),
     Share(
         "charge-warning-lamp",
@@ -534,6 +540,7 @@ FIRST = [
     First("charge-warning-lamp", "stays-lit", ("look.", "volts.B+", "volts.X108", "inspect.stator")),
     First("charge-warning-lamp", "never-lights", ("look.", "volts.X108", "volts.X106", "lamp.X108")),
     First("charge-warning-lamp", "glows", ("look.", "volts.bus-15", "volts.B+", "drop.")),
+    First("charge-warning-lamp", "flat-after-trips", ("look.", "volts.B+", "drop.", "inspect.stator")),
     First("charge-warning-lamp", "lit-with-key-off", ("look.", "volts.X108", "volts.alternator-post", "clamp.")),
     First("starter", "silent", ("look.", "volts.X113", "volts.X110", "volts.X112")),
     First("starter", "slow", ("look.", "volts.B+", "drop.", "volts.engine-block", "volts.post-30")),
