@@ -62,7 +62,7 @@ SOURCES = {
     "battery-drain": {"parked-battery", "alternator"},
     "belt-reminder": {"battery", "alternator"},
 }
-"""By the files: what a circuit draws of its battery stays, and the fuller alternator stands for one that cannot fail."""
+"""By the files: a circuit keeps its own battery; an alternator drawn in full stands for one that cannot fail."""
 
 
 @pytest.mark.parametrize("circuit", SOURCES)

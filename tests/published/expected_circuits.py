@@ -350,12 +350,8 @@ SHARES = [
         (0.02, 0.05),
         "a hair below: two wires at a fifth of a wire each",
     ),
-    Share(
-        "charge-warning-lamp", "flat-after-trips", "belt, phase, rectifier", {"stator", "rectifier"}, (0.35, 0.65)
-    ),
-    Share(
-        "charge-warning-lamp", "flat-after-trips", "cable and strap", {"charge-cable", "engine-strap"}, (0.15, 0.40)
-    ),
+    Share("charge-warning-lamp", "flat-after-trips", "belt, phase, rectifier", {"stator", "rectifier"}, (0.35, 0.65)),
+    Share("charge-warning-lamp", "flat-after-trips", "cable and strap", {"charge-cable", "engine-strap"}, (0.15, 0.40)),
     Share("charge-warning-lamp", "never-lights", "lamp, its fuse and plug", CHARGE_LAMP, (0.20, 0.45)),
     Share(
         "charge-warning-lamp",
