@@ -89,7 +89,7 @@ def _simulate(text: str) -> dict[str, float]:
 
 
 def _attempt(text: str, seconds: float = _AT_MOST_SECONDS) -> dict[str, float]:
-    """Run one deck in a process of its own; values of its operating point by name, none if it did not settle in time."""
+    """Run one deck in a process of its own; its operating point by name, nothing if it did not settle in time."""
     with tempfile.TemporaryDirectory() as folder:
         Path(folder, "deck.cir").write_text(text, encoding="ascii")
         try:
