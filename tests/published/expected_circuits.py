@@ -377,7 +377,7 @@ SHARES = [
         "feed that sags",
         {"ignition-switch"},
         (0.40, 0.90),
-        (0.22, 0.34),
+        (0.28, 0.40),
         "main fuse and feed cable sag as the ignition switch does; the estimate had named the switch alone",
     ),
     Share(
