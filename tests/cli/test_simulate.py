@@ -10,7 +10,7 @@ from click.testing import CliRunner
 from advisor.cli import main
 from advisor.knowledge.shipped import shipped_circuits
 
-ASKED = ("belt-reminder", "--set", "ignition=run", "--set", "belt=unfastened", "--fault", "G4/high-resistance@100")
+ASKED = ("belt-reminder", "--set", "ignition=run", "--set", "belt=unfastened", "--fault", "W106/high-resistance@100")
 
 
 def run(*args: str):
@@ -25,8 +25,8 @@ def test_json_says_everything():
     document = json.loads(result.stdout)
     assert document["circuit"] == "belt-reminder"
     assert document["settings"]["belt"] == "unfastened"
-    assert document["faults"] == ["G4/high-resistance@94.9"]
-    # 12.6 V over 1 kohm of pull-up and 94.9 ohm of bad ground.
+    assert document["faults"] == ["W106/high-resistance@94.9"]
+    # 12.6 V over 1 kohm of pull-up and 94.9 ohm of bad ground wire.
     assert document["nodes"]["C12/7"] == pytest.approx(12.6 * 94.9 / 1094.9, abs=0.02)
     assert document["currents"]["buckle-switch"] == pytest.approx(12.6 / 1094.9, rel=0.01)
     assert set(document["loads"]["belt-lamp"]) == {"volts", "amps", "share", "look"}
@@ -50,7 +50,7 @@ def test_a_deck_is_written(tmp_path):
     path = tmp_path / "state.cir"
     assert run(*ASKED, "--jumper", "C12/9:B-", "--spice", str(path)).exit_code == 0
     text = path.read_text(encoding="ascii")
-    for line in ("invented", "* faults: G4/high-resistance@94.9", "jumper: C12/9 to B-", ".op\n.end"):
+    for line in ("invented", "* faults: W106/high-resistance@94.9", "jumper: C12/9 to B-", ".op\n.end"):
         assert line in text
 
 
