@@ -41,7 +41,8 @@ FLOATING_VOLTS = 20e-3
 EDGE_VOLTS = 5e-3
 _COPIES = 40
 _SOON_SECONDS, _AT_MOST_SECONDS = 20, 120
-LOOSER = ".options reltol=1e-8 abstol=1e-12 vntol=1e-7 itl1=500"
+# What hangs on a lamp behind kilohms is rounded by thousands of siemens' worth: a nanoampere there is microvolts.
+LOOSER = tuple(f".options reltol=1e-8 abstol={amps} vntol=1e-7 itl1=500" for amps in ("1e-12", "1e-9"))
 _PROGRAM = "ngspice"
 
 
@@ -85,7 +86,8 @@ def _simulate(text: str) -> dict[str, float]:
 
     An island of low resistances that hangs on a meter alone is rounded by more than the deck's own tolerances.
     """
-    return _attempt(text) or _attempt(text.replace(OPTIONS, LOOSER))
+    tried = (_attempt(text.replace(OPTIONS, options)) for options in (OPTIONS, *LOOSER))
+    return next(filter(None, tried), {})
 
 
 def _attempt(text: str, seconds: float = _AT_MOST_SECONDS) -> dict[str, float]:
