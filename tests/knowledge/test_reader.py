@@ -44,12 +44,14 @@ def broken(models: Path, file: str, old: str, new: str) -> list[str]:
 
 
 def test_controls_have_ignition_first(belt: Schematic) -> None:
-    """The vehicle's controls stand before the circuit's own, a neighbour's last, its values at rest first."""
+    """The vehicle's controls stand before the circuit's own, neighbours' last, their values at rest first."""
     assert list(belt.controls.items()) == [
         ("ignition", ("run", "off")),
         ("engine", ("stopped", "running")),
         ("belt", ("unfastened", "fastened")),
         ("timer", ("reminding", "prove-out", "elapsed")),
+        ("door", ("closed", "open")),
+        ("glovebox", ("shut", "agape")),
         ("blower", ("off", "one", "two", "three", "four")),
     ]
 
@@ -99,8 +101,8 @@ def test_only_the_circuits_own_charts_are_read(belt: Schematic) -> None:
 
 def test_files_are_those_that_it_was_made_from(models: Path) -> None:
     """Files lists circuit, vehicle, library, chart, neighbours and spare parts as absolute paths in order."""
-    blower, spares = BELT.replace("belt-reminder", "blower"), VEHICLE.replace("vehicle", "spares")
-    files = (LIBRARY, VEHICLE, BELT, BELT_CHART, blower, spares)
+    neighbours = [BELT.replace("belt-reminder", name) for name in ("battery-drain", "blower")]
+    files = (LIBRARY, VEHICLE, BELT, BELT_CHART, *neighbours, VEHICLE.replace("vehicle", "spares"))
     expected = sorted(str((models / file).resolve()) for file in files)
     assert list(read_schematic(models / BELT).files) == expected
 
