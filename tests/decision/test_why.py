@@ -41,13 +41,13 @@ def test_reasons_change_nothing_else(model):
 
 
 def test_an_open_switch_wire_lets_the_input_rise(model):
-    """With an open wire the input is predicted at the supply, in the sound circuit at a few millivolts."""
+    """With an open wire the input is predicted at the supply, in the sound circuit at some 20 mV."""
     found = decide(model, CASE, depth=1, reasons=True).reasons
     opened = [cause for cause in found.causes if cause.mode in ("open", "stuck-open")]
-    assert len(opened) == EXPLAINED
+    assert len(opened) == EXPLAINED - 1  # the other is ground G4, which the seat heater lifts
     for cause in opened:
         assert cause.findings[2].predicted == pytest.approx(12.5, abs=0.1)
-        assert 0.0 < cause.findings[2].sound < 0.01
+        assert 0.0 < cause.findings[2].sound < 0.03
         assert cause.findings[2].in_turn > 0.0
         assert cause.findings[0].predicted > 0.9
         assert cause.findings[0].sound < 0.1

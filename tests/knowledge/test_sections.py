@@ -4,7 +4,8 @@ import pytest
 
 import advisor
 
-BUCKLE = {"buckle-switch", "W103", "W104", "W105", "W106", "G4", "X31/1", "X31/2", "X33/1", "X33/2"}
+# G4 carries the seat heater as well.
+BUCKLE = {"buckle-switch", "W103", "W104", "W105", "W106", "X31/1", "X31/2", "X33/1", "X33/2"}
 MOTOR = {"blower-motor", "F16", "W401", "W404", "W405", "S9", "X52/1", "X52/2"}
 # F12 and X5/3 feed a neighbour as well, so that the current branches behind them.
 REVERSE = {"reverse-switch", "W301", "W302", "W303", "S7", "X22/1", "X22/2", "X30/1"}
