@@ -8,8 +8,9 @@ from flask import Flask
 
 from advisor import shipped_engine
 from api.app import create_app, usual_store
+from api.behind import warm
 from api.logs import route_libraries, stderr
-from api.serve import checked, warm
+from api.serve import checked
 from api.settings import LOOPBACK, Settings
 
 

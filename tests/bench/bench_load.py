@@ -30,8 +30,8 @@ from flask import Flask, jsonify, request
 from werkzeug.middleware.dispatcher import DispatcherMiddleware
 from advisor import shipped_engine
 from api.app import create_app
+from api.behind import warm
 from api.running import run
-from api.serve import warm
 from api.settings import Settings
 bare = Flask("bare")
 @bare.post("/json")
