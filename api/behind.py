@@ -17,6 +17,8 @@ QUIET = 0.3
 PATIENCE = 10.0
 """How long a busy server waits for quiet before it loads the next one all the same [s]."""
 _POLL = 0.05
+ENGINE = "advisor.engine"
+"""Where an application keeps its engine for a worker process that warms it after its fork: a thread is not forked."""
 
 
 def warm(engine: Engine, wait: Callable[[], None] = lambda: None) -> None:

@@ -17,6 +17,8 @@ from api.places import way_to
 Body = dict[str, Json]
 GOES = "goes"
 """What the form says where the complaint comes and goes."""
+STARTED = "it started working"
+"""What the form says where a test has no answer since it started working meanwhile."""
 
 
 @dataclass(frozen=True)
@@ -47,7 +49,8 @@ def _answer(doing: Doing) -> list[Body]:
     form = doing.form
     name = form.get("test")
     if form.get("decline"):
-        return [event("declined", test=name, why=form.get("decline"))]
+        started = form.get("decline") == STARTED or None
+        return [event("declined", test=name, why=form.get("decline"), started_working=started)]
     test = doing.model().tests.get(name)
     finding = (
         {"kind": "outcome", "test": name, "outcome": form.get("outcome")} if form.get("outcome") else _reading(form)

@@ -42,7 +42,7 @@ def finding_of(body: AnyBody) -> AnyFindingIn | None:
     if isinstance(body, SymptomIn | OutcomeIn | DeclinedIn | FlatReadingIn | ReadingIn):
         return body
     if isinstance(body, Declined):
-        return DeclinedIn(test=body.test)
+        return DeclinedIn(test=body.test, started_working=body.started_working)
     if isinstance(body, Opened) and body.symptom is not None:
         return SymptomIn(symptom=body.symptom)
     if isinstance(body, Repair):

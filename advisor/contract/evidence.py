@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
 
 from advisor.contract.body import pointer
 from advisor.contract.engine import KnownModel
@@ -37,7 +38,19 @@ def to_findings(request: AdviceRequest, model: KnownModel) -> tuple[Finding, ...
     checked.places(request.opened)
     if checked.problems:
         raise RequestError(checked.problems)
-    return tuple(finding for finding in found if finding is not None)
+    told = [finding for finding in found if finding is not None]
+    if any(isinstance(sent, DeclinedIn) and sent.started_working for sent in request.findings):
+        told = _seen_to_go(told)
+    return tuple(told)
+
+
+def _seen_to_go(findings: Sequence[Finding]) -> list[Finding]:
+    """The findings once it started working by itself: the first complaint comes and goes, whatever was told of it."""
+    first = next((place for place, f in enumerate(findings) if isinstance(f, SymptomFinding) and f.present), None)
+    return [
+        replace(finding, comes_and_goes=True) if place == first and isinstance(finding, SymptomFinding) else finding
+        for place, finding in enumerate(findings)
+    ]
 
 
 class Evidence:

@@ -12,6 +12,7 @@ from pydantic import BaseModel, ConfigDict, Discriminator, Field, Tag, TypeAdapt
 from advisor.knowledge.prevalence import Vehicle as Usual
 
 MAX_FINDINGS = 200
+STARTED_WORKING = "it started working meanwhile: evidence that the first complaint reported comes and goes"
 Name = Annotated[str, Field(min_length=1, max_length=200)]
 Value = Annotated[float, Field(ge=-1e6, le=1e6)]
 
@@ -88,6 +89,7 @@ class DeclinedIn(Strict):
 
     kind: Literal["declined"] = "declined"
     test: Name
+    started_working: bool = Field(default=False, description=STARTED_WORKING)
 
 
 class RepairIn(Strict):

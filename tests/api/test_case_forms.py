@@ -128,6 +128,16 @@ def test_no_answer_is_no_evidence(client, page, words):
     assert "Left out Look" not in press(client, left, "Bring back: Look").text
 
 
+def test_it_started_working(client, page):
+    """Said instead of an answer: the test is left out, and the journal has what it is evidence for."""
+    left = press(client, page, "Started working")
+    assert "Left out Look at the belt lamp at key-on" in left.text
+    assert "(it started working)" in left.text
+    event = client.get(f"/v1{address(page)}").get_json()["events"][-1]
+    assert (event["kind"], event["body"]["started_working"]) == ("declined", True)
+    assert "Left out Look" not in press(client, left, "Bring back: Look").text
+
+
 @pytest.mark.parametrize("words", [EVIL, "{{ 7 * 7 }}", "</textarea><script>x</script>", "é \u202e \U0001f690"])
 def test_the_customers_words_are_never_markup(client, words):
     """Whatever is entered stands as text on every page of the case."""
