@@ -17,6 +17,8 @@ from api.places import way_to
 Body = dict[str, Json]
 GOES = "goes"
 """What the form says where the complaint comes and goes."""
+WORKED = {"worked-at": "work", "added-at": "equipment"}
+"""What was done at the place that a field of the form names."""
 STARTED = "it started working"
 """What the form says where a test has no answer since it started working meanwhile."""
 
@@ -113,7 +115,7 @@ def _piece(doing: Doing) -> list[Body]:
 
 
 def _intake(doing: Doing) -> list[Body]:
-    """What was asked at the counter: whether the complaint comes and goes is evidence, the rest a note."""
+    """What was asked at the counter: evidence is whether it comes and goes, and where somebody has worked."""
     asked = {
         "when": "when",
         "since": "since",
@@ -128,6 +130,11 @@ def _intake(doing: Doing) -> list[Body]:
         found = [event("finding", symptom=symptom, comes_and_goes=always == GOES)]
     elif always:
         told.insert(0, "it comes and goes" if always == GOES else "it always shows")
+    found += [
+        event("worked", place=doing.form.get(field), what=what)
+        for field, what in WORKED.items()
+        if doing.form.get(field)
+    ]
     if not told and not found:
         raise RequestError([RequestProblem(pointer("when"), "nothing is entered yet")])
     return found + ([event("note", text=f"Intake: {'; '.join(told)}")] if told else [])

@@ -8,7 +8,7 @@ from typing import TypeVar
 from pydantic import BaseModel, ValidationError
 
 from advisor.contract.body import Json, pointer
-from advisor.contract.case_bodies import Closed, Declined, Opened, PlaceOpened, Repair
+from advisor.contract.case_bodies import Closed, Declined, Opened, PlaceOpened, Repair, Worked
 from advisor.contract.case_events import AnyBody, AnyEventIn, CaseIn
 from advisor.contract.engine import KnownModel
 from advisor.contract.evidence import Evidence
@@ -86,7 +86,7 @@ def _problems(body: AnyBody, model: Callable[[], KnownModel]) -> list[RequestPro
         checked = Evidence(model())
         checked.add(0, finding)
         return checked.problems
-    if isinstance(body, PlaceOpened):
+    if isinstance(body, PlaceOpened | Worked):
         return _named("place", [(("place",), body.place)], model().schematic.places)
     if isinstance(body, Closed) and body.causes:
         parts = [cause.rpartition("/")[0] or cause for cause in body.causes]

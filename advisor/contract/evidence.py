@@ -36,6 +36,7 @@ def to_findings(request: AdviceRequest, model: KnownModel) -> tuple[Finding, ...
     checked = Evidence(model)
     found = [checked.add(place, finding) for place, finding in enumerate(request.findings)]
     checked.places(request.opened)
+    checked.worked(work.place for work in request.worked)
     if checked.problems:
         raise RequestError(checked.problems)
     told = [finding for finding in found if finding is not None]
@@ -75,6 +76,13 @@ class Evidence:
         for index, name in enumerate(opened):
             if isinstance(name, str) and name not in known:
                 self.problems.append(RequestProblem(pointer("opened", index), unknown("place", name, known)))
+
+    def worked(self, places: Iterable[str]) -> None:
+        """Note every place that was worked at and that the vehicle does not have."""
+        known = self.model.schematic.places
+        for index, name in enumerate(places):
+            if name not in known:
+                self.problems.append(RequestProblem(pointer("worked", index, "place"), unknown("place", name, known)))
 
     def _finding(self, place: int, finding: AnyFindingIn) -> Finding:
         if isinstance(finding, SymptomIn):

@@ -278,6 +278,18 @@ def test_details_and_intake_can_come_later(client, page):
     assert ", comes and goes" in told.text and "Note: Intake: when: on bumps" in told.text
 
 
+def test_where_somebody_has_worked(client, page):
+    """Places are chosen by their titles, kept as events with what was done there, and undone together."""
+    asked = press(client, page, "Note the answers", worked_on="seat", worked_at="under-seat", added_at="knee-panel")
+    assert "Worked on last: under the driver" in asked.text
+    assert "Equipment added: behind the knee panel" in asked.text
+    case = client.get(f"/v1{address(page)}").get_json()
+    assert case["worked"] == [{"place": "under-seat", "what": "work"}, {"place": "knee-panel", "what": "equipment"}]
+    assert client.get(f"/v1{address(page)}/advice").status_code == 200
+    press(client, asked, "Undo last")
+    assert client.get(f"/v1{address(page)}").get_json()["worked"] == []
+
+
 def test_fit_again(client, page):
     """Not fit is stated on top until it is fit again."""
     unfit = press(client, page, "Not fit until then", until="the stop lamps work")
