@@ -31,7 +31,7 @@ from advisor.network.findings import Finding
 
 CACHE_VARIABLE = "ADVISOR_CACHE"
 """Environment variable that names the cache folder; set but empty, nothing is cached."""
-KEEP = 5
+KEEP = 10
 """Circuits of which a long-running process keeps what it has worked out."""
 
 
@@ -79,7 +79,7 @@ def advise(model: Model, request: Mapping[str, Json]) -> AdviceAnswer:
 class _Shelf:
     """Loaded circuits of a long-running process, loaded again when a file they came from has changed.
 
-    What is worked out of a circuit, some 30 MB, is kept for those that were decided on last.
+    What is worked out of a circuit, 10 to 20 MB, is kept for those that were decided on last.
     """
 
     def __init__(self, workers: int, progress: Progress, files: Mapping[str, Path]) -> None:

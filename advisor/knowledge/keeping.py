@@ -1,4 +1,4 @@
-"""What a loaded model has worked out and keeps, some 30 MB, and how a long-running process lets go of it."""
+"""What a loaded model has worked out and keeps, 10 to 20 MB, and how a long-running process lets go of it."""
 
 from __future__ import annotations
 

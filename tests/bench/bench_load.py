@@ -30,7 +30,6 @@ from flask import Flask, jsonify, request
 from werkzeug.middleware.dispatcher import DispatcherMiddleware
 from advisor import shipped_engine
 from api.app import create_app
-from api.behind import warm
 from api.running import run
 from api.settings import Settings
 bare = Flask("bare")
@@ -38,7 +37,7 @@ bare = Flask("bare")
 def echo():
     return jsonify(request.get_json())
 engine = shipped_engine()
-warm(engine)
+engine.load("belt-reminder")
 app = create_app(engine, settings=Settings(tokens=True, rate=0.0))
 run(DispatcherMiddleware(app, {"/bare": bare}), socket.create_server(("127.0.0.1", int(sys.argv[1]))))
 """
