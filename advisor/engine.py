@@ -31,7 +31,7 @@ from advisor.network.findings import Finding
 
 CACHE_VARIABLE = "ADVISOR_CACHE"
 """Environment variable that names the cache folder; set but empty, nothing is cached."""
-KEEP = 10
+KEEP = 4
 """Circuits of which a long-running process keeps what it has worked out."""
 
 
