@@ -12,10 +12,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from advisor.network.worlds import Floats, Ints
+
+Numbers = NDArray[np.integer[Any]]  # Any: whatever width
+"""Numbers of rows, in whatever width holds them."""
 
 
 @dataclass(frozen=True)
@@ -31,7 +36,7 @@ class Turned:
 
     connector: str
     chance: float
-    row: Ints
+    row: Numbers
     table: Floats
 
 
@@ -49,7 +54,7 @@ class Shared:
         turned: The same where the connector is mirrored; None where that makes no difference.
     """
 
-    row: Ints
+    row: Numbers
     table: Floats
     slipped: float
     place: str
@@ -130,12 +135,12 @@ def _averaged(table: Floats, states: Floats) -> Floats:
     return averaged
 
 
-def _rows(findings: Sequence[Shared]) -> list[Ints]:
+def _rows(findings: Sequence[Shared]) -> list[Numbers]:
     """All rows by which findings tell hypotheses apart, shape (H,) each."""
     return [f.row for f in findings] + [f.turned.row for f in findings if f.turned]
 
 
-def classes(rows: Sequence[Ints], count: int) -> tuple[Ints, Ints]:
+def classes(rows: Sequence[Numbers], count: int) -> tuple[Ints, Ints]:
     """Class of each of `count` hypotheses by all its rows, shape (H,), and the first hypothesis of each class."""
     class_of, first = np.zeros(count, dtype=np.intp), np.zeros(1, dtype=np.intp)
     for row in rows:
