@@ -34,8 +34,10 @@ from twin_oddities import OddTwin
 from twin_readings import Technician
 
 import advisor
+from advisor.decision.bench import groundwork
 from advisor.drawing.svg import image, line, text
 from advisor.knowledge.model import Model
+from advisor.knowledge.prevalence import Vehicle
 from advisor.network.findings import OutcomeFinding
 from advisor.refit.counted import counted
 from advisor.refit.demo import demo_orders
@@ -203,7 +205,7 @@ def distances(learning: Learning, circuit: str, table: pd.DataFrame, seed: int) 
         rows = mine[mine["symptom"] == symptom]
         if not len(rows):
             continue
-        named, replaced = count_of(rows, names, unreplaced=1.0), count_of(rows, names, unreplaced=0.0)
+        named, replaced = count_of(rows, names), replaced_of(rows, shop)
         guesses = [fitted.chance(s), handbook.chance(s), named, replaced]
         true = shop.chance(s) / shop.chance(s).sum()
         far.append([0.5 * np.abs(g / max(g.sum(), 1e-12) - true).sum() for g in guesses])
@@ -211,12 +213,28 @@ def distances(learning: Learning, circuit: str, table: pd.DataFrame, seed: int) 
     return np.average(far, axis=0, weights=weight).tolist()
 
 
-def count_of(rows: pd.DataFrame, names: list[str], unreplaced: float) -> np.ndarray:
-    """Orders by the cause that they name; confirmed ones count `unreplaced`."""
+def count_of(rows: pd.DataFrame, names: list[str]) -> np.ndarray:
+    """Orders by the causes that they name, confirmed or believed."""
     found = np.zeros(len(names))
-    for causes, status, count in zip(rows["causes"], rows["cause_status"], rows["count"], strict=True):
+    for causes, count in zip(rows["causes"], rows["count"], strict=True):
         for name in filter(None, causes.split("; ")):
-            found[names.index(name)] += count * (unreplaced if status == "confirmed" else 1.0)
+            found[names.index(name)] += count
+    return found
+
+
+def replaced_of(rows: pd.DataFrame, shop: Repairshop) -> np.ndarray:
+    """Parts that were replaced, good ones among them, by the causes that this cures in the shares of the handbook."""
+    model, found = shop.model, np.zeros(len(shop.model.compiled.causes))
+    root = model.prior(Vehicle())
+    usual = {
+        s: model.worlds.with_cause(root.weights * model.worlds.presence[:, i])
+        for i, s in enumerate(model.worlds.symptoms)
+    }
+    cures = {plan.id: [c in plan.restores for c in model.compiled.causes] for plan in groundwork(model).plans}
+    for symptom, repairs, count in zip(rows["symptom"], rows["repairs"], rows["count"], strict=True):
+        for repair in filter(None, (told.strip().partition(" ")[0] for told in repairs.split(";"))):
+            share = usual[symptom] * cures[repair]
+            found += count * share / share.sum()
     return found
 
 

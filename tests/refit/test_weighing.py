@@ -55,7 +55,7 @@ def test_chances_of_causes_are_the_engines_under_a_release(model):
     rng, tests = np.random.default_rng(3), some_tests(model)
     factors = {cause: float(np.exp(0.7 * rng.standard_normal())) for cause in model.compiled.causes}
     shop = Repairshop(model).orders(30, rng).iloc[:1]
-    table = shop.assign(symptom=SYMPTOM, findings=told(model, *tests), causes="", cause_status="unknown")
+    table = shop.assign(symptom=SYMPTOM, findings=told(model, *tests), repairs="", causes="", cause_status="unknown")
     shelf = Shelf.of({CIRCUIT: model})
     coordinates = shelf.coordinates(table)
     theirs = counted(table, shelf, coordinates).counted
@@ -230,7 +230,9 @@ def test_chances_of_a_pattern_are_shares_of_its_complaint(model):
     test = model.tests[some_tests(model, 1)[0]]
     rows = [json.dumps([{"kind": "outcome", "outcome": o.id, "test": test.id}]) for o in test.outcomes]
     first = Repairshop(model).orders(1, np.random.default_rng(1))
-    table = pd.concat([first.assign(symptom=SYMPTOM, findings=row, causes="", cause_status="unknown") for row in rows])
+    table = pd.concat(
+        [first.assign(symptom=SYMPTOM, findings=row, repairs="", causes="", cause_status="unknown") for row in rows]
+    )
     shelf = Shelf.of({CIRCUIT: model})
     coordinates = shelf.coordinates(table)
     found = counted(table, shelf, coordinates).counted
@@ -250,12 +252,20 @@ def test_a_plan_valued_for_each_hypothesis_sums_to_its_value(model):
     assert found.cost[SPECIALS:].std() > 1.0
 
 
-def test_shops_draw_what_they_are_told_to():
-    """The invented shop's causes come at its planted rates, and it writes patterns of the contract."""
-    model = advisor.load(CIRCUIT)
-    shop = Repairshop(model, {model.compiled.causes[0]: 5.0}, Habits(verified=0.5, innocent=0.4, followed=90))
-    table = shop.orders(400, np.random.default_rng(2))
-    assert table["count"].sum() == 400
+def test_shops_draw_what_they_are_told_to(model):
+    """Three tenths of listed causes are not confirmed, four tenths of all replaced parts were good."""
+    shop = Repairshop(model, {model.compiled.causes[0]: 5.0}, Habits(verified=0.7, innocent=0.4, followed=90))
+    table = shop.orders(1500, np.random.default_rng(2))
+    assert table["count"].sum() == 1500
     status = table.groupby("cause_status")["count"].sum()
-    assert 0.35 < status["confirmed"] / 400 < 0.6
+    listed = 1.0 - model.intake.all.sum()
+    assert status["confirmed"] / 1500 == pytest.approx(0.7 * listed, abs=0.04)
     assert set(table["came_back"]) == {"", "yes", "no"}
+    sure = table[table["cause_status"] == "confirmed"]
+    good = int((sure["repairs"].str.count("stays") * sure["count"]).sum())
+    rate = good / (good + int(sure["count"].sum()))
+    assert rate == pytest.approx(shop.wrong_first, abs=0.04)
+    unsure = 1500 - int(sure["count"].sum())
+    special = 1500 * model.intake.all.sum()
+    parts, wrong = good + 1500, good + special + shop.wrong_first * (unsure - special)
+    assert wrong / parts == pytest.approx(0.4, abs=0.03)
