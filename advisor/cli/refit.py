@@ -5,13 +5,16 @@ from __future__ import annotations
 import json
 from datetime import UTC, datetime
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
 
 import click
 from rich.console import Console
 
 from advisor.cli.orders import models_by_id, needs_analyst
+from advisor.cli.store import opened
 from advisor.contract.priors import read_priors
+from advisor.engine import shipped_engine
 from advisor.errors import UsageError
 
 if TYPE_CHECKING:
@@ -24,7 +27,8 @@ FILE = click.Path(dir_okay=False, path_type=Path)
 
 
 @click.command()
-@click.argument("orders", type=FILE)
+@click.argument("orders", type=FILE, required=False)
+@click.option("--shop", help="In place of ORDERS: the closed cases and imported orders of this shop in the store.")
 @click.option("--mapping", type=FILE, help="A mapping/1 file: which of its columns is which of an order.")
 @click.option("--out", type=click.Path(file_okay=False, path_type=Path), help="Write candidate and report here.")
 @click.option("--name", help="Name of the candidate; refit and the last month of the orders unless given.")
@@ -32,8 +36,11 @@ FILE = click.Path(dir_okay=False, path_type=Path)
 @click.option("--seed", type=int, default=0, show_default=True, help="Of all random numbers.")
 @click.option("--depth", type=click.IntRange(1, 2), default=2, show_default=True, help="How far replayed plans look.")
 @click.option("--json", "as_json", is_flag=True, help="Print the candidate as JSON.")
+@click.pass_context
 def refit(  # noqa: PLR0913, PLR0917  one argument per option
-    orders: Path,
+    context: click.Context,
+    orders: Path | None,
+    shop: str | None,
     mapping: Path | None,
     out: Path | None,
     name: str | None,
@@ -44,11 +51,15 @@ def refit(  # noqa: PLR0913, PLR0917  one argument per option
 ) -> int:
     """Learn failure rates from the CSV or Parquet file ORDERS, and prove them on its last months.
 
-    ORDERS may also be patterns that advisor orders patterns has counted.  Writes a candidate for a release of priors
-    and a report to print.  Nothing is released by this.
+    ORDERS may also be patterns that advisor orders patterns has counted; with --shop they are what the service exports.
+    Writes a candidate for a release of priors and a report to print.  Nothing is released by this.
     """
     needs_analyst()
-    report = _reported(orders, mapping, base, name, seed, depth)
+    if (orders is None) == (shop is None):
+        raise UsageError("give either a file of ORDERS or --shop")
+    with TemporaryDirectory(prefix="advisor-orders-") as folder:
+        file = orders or _exported(context, str(shop), Path(folder))
+        report = _reported(file, mapping, base, name, seed, depth)
     if out is not None:
         _write(out, report)
     if as_json:
@@ -56,6 +67,18 @@ def refit(  # noqa: PLR0913, PLR0917  one argument per option
     else:
         _print(report, out)
     return 0
+
+
+def _exported(context: click.Context, shop: str, folder: Path) -> Path:
+    """Write the orders of a shop from the store into a folder, as the service exports them."""
+    from advisor.cases.order_book import OrderBook  # noqa: PLC0415 - SQLAlchemy
+    from advisor.contract.case_queries import OrdersQuery  # noqa: PLC0415 - only here
+
+    book = OrderBook(opened(context), shipped_engine(), lambda: datetime.now(UTC))
+    table = book.export(shop, OrdersQuery(format="parquet"))
+    file = folder / "closed-cases.parquet"
+    file.write_bytes(table if isinstance(table, bytes) else table.encode())
+    return file
 
 
 def _reported(  # noqa: PLR0913, PLR0917  what is asked for

@@ -39,8 +39,10 @@ EARLY_DAYS = 15.0
 """A vehicle that came back in the first band of days was followed so long at least [days]: judgement."""
 KEEP = 4096
 """Orders that are kept as they were read."""
-FEW = 512
-"""Repairs that are kept with what they leave."""
+FEW = 256
+"""Repairs that are kept with what they leave, by whether the vehicle came back."""
+FEWER = 32
+"""Repairs whose paths are kept: some megabytes each."""
 TESTED = OutcomeFinding | ReadingFinding
 _RESULTS: dict[str, Result] = {text: text for text in get_args(Result)}
 
@@ -173,7 +175,7 @@ class Weigher:
     @cached_property
     def _mended(self) -> Callable[[str, tuple[RepairFinding, ...]], History]:
         """The paths of some repairs after a complaint, the last ones kept."""
-        return lru_cache(maxsize=FEW)(
+        return lru_cache(maxsize=FEWER)(
             lambda symptom, repairs: history_of(self.model, self.root, [SymptomFinding(symptom), *repairs])
         )
 

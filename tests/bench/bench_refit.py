@@ -167,6 +167,22 @@ def report_few(models: Mapping[str, Model], replicates: int) -> None:
     show(f"Few orders, {replicates} shops", columns, rows, ", ".join(models))
 
 
+def report_nothing(models: Mapping[str, Model], shops: int, count: int) -> None:
+    """Whole refits of shops whose vehicles fail just as the handbook says, with orders enough for a verdict."""
+    learning, said, gains = Learning(models, depth=1), [], []
+    for seed in range(shops):
+        found = learning.learn(orders(models, 5000 + seed, count, MESSY, spread=0.0))
+        assert found.evaluation is not None
+        said.append(found.verdict)
+        gains.append(found.evaluation.gain("loss").mean)
+        print(seed, f"{gains[-1]:+.5f} nat", said[-1], found.firmer, flush=True)
+    better = said.count("better")
+    high = float(stats.beta.ppf(0.95, better + 1, shops - better)) if better < shops else 1.0
+    names = ", ".join(f"{v} {said.count(v)}" for v in sorted(set(said)))
+    rows = [[count, f"{better}/{shops} (at most {high:.3f})", f"{np.mean(gains):+.5f}", names]]
+    show(f"Nothing differs, {shops} shops", ("orders a circuit", "better", "log loss gained", "verdicts"), rows)
+
+
 def report_messy(models: Mapping[str, Model], seeds: int, count: int, picture: Path | None) -> None:
     """P(cause | complaint) of the fit, of counting what orders name, and of counting what was replaced."""
     learning, far = Learning(models), []
@@ -334,6 +350,7 @@ def main() -> None:
         "fleet": lambda a, m: report_fleet(range(a.first, a.first + a.seeds), 2 * a.orders),
         "planted": lambda a, m: report_planted(m, a.seeds, a.orders),
         "few": lambda a, m: report_few(m, a.replicates),
+        "nothing": lambda a, m: report_nothing(m, a.replicates, a.orders),
         "messy": lambda a, m: report_messy(m, a.seeds, a.orders, a.picture),
         "undescribed": lambda a, m: report_undescribed(m, a.fleets, a.orders),
         "coverage": lambda a, m: report_coverage(2 * a.replicates),
