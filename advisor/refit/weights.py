@@ -157,6 +157,10 @@ class Weigher:
             held &= worlds.holds[:, mine].any(axis=1)
         return held
 
+    def evidence(self, finding: OutcomeFinding | ReadingFinding) -> Evidence:
+        """What a test says by itself; the last ones are kept."""
+        return self._batch.evidence(replace(finding, minute=None))
+
     @cached_property
     def _batch(self) -> Batch:
         model = self.model
