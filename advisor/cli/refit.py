@@ -84,11 +84,13 @@ def _exported(context: click.Context, shop: str, folder: Path) -> Path:
 def _reported(  # noqa: PLR0913, PLR0917  what is asked for
     file: Path, mapping: Path | None, base: Path | None, name: str | None, seed: int, depth: int
 ) -> Report:
-    from advisor.refit.candidate import Made, candidate  # noqa: PLC0415 - an extra that serving does without
+    from advisor.refit.candidate import Made, candidate, work  # noqa: PLC0415 - an extra that serving does without
     from advisor.refit.intake import intake  # noqa: PLC0415 - as above
     from advisor.refit.learning import Learning  # noqa: PLC0415 - as above
     from advisor.refit.mapping import OWN, read_mapping  # noqa: PLC0415 - as above
+    from advisor.refit.minutes import took  # noqa: PLC0415 - as above
     from advisor.refit.report import Report  # noqa: PLC0415 - as above
+    from advisor.refit.slips import slips  # noqa: PLC0415 - as above
 
     now, load = datetime.now(UTC), models_by_id()
     came = intake(file, load, now, read_mapping(mapping) if mapping else OWN)
@@ -99,8 +101,10 @@ def _reported(  # noqa: PLR0913, PLR0917  what is asked for
     last = max(counted["period"])
     made = Made(name or f"refit-{last}", now, seed, came.rejected, base_name)
     titles = {circuit: model.schematic.title for circuit, model in models.items()}
-    told = candidate(learned, counted, models, made)
-    return Report(learned, counted, made, titles, told, came.rows, came.reasons)
+    slipped = slips(learned.parted.patterns, learned.shelf)
+    minutes = took(came.orders, models, seed) if came.orders is not None else ()
+    told = candidate(learned, counted, models, made) | work(slipped, minutes)
+    return Report(learned, counted, made, titles, told, came.rows, came.reasons, slipped, minutes)
 
 
 def _silent(_: str) -> None:

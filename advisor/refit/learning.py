@@ -46,6 +46,7 @@ class Learned:
         verdict: What may be said.
         drifts: Causes whose share has changed, by their place among all causes.
         seed: Of the draws.
+        shelf: The circuits, made ready.
     """
 
     coordinates: Coordinates
@@ -57,6 +58,7 @@ class Learned:
     verdict: Verdict
     drifts: tuple[Drift, ...]
     seed: int
+    shelf: Shelf
 
     @cached_property
     def rates(self) -> Mapping[str, Rates]:
@@ -109,7 +111,7 @@ class Learning:
         found = fit(every, before, early)
         drifts = _drifted(parted, shelf)
         said = _verdict(evaluation)
-        return Learned(coordinates, found, firmer, taken, parted, evaluation, said, drifts, self.seed)
+        return Learned(coordinates, found, firmer, taken, parted, evaluation, said, drifts, self.seed, shelf)
 
     def _proved(
         self, parted: Split, shelf: Shelf, coordinates: Coordinates, scale: Scale, early: Floats

@@ -8,7 +8,7 @@ confirmed fault looks like a slip too.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -93,14 +93,3 @@ def _learned(instrument: str, rows: Floats) -> Slip:
     mass = np.cumsum(np.exp(log - log.max()))
     low, middle, high = np.interp([(1 - LEVEL) / 2, 0.5, (1 + LEVEL) / 2], mass / mass[-1], _GRID)
     return Slip(instrument, model, float(middle), float(low), float(high), int(count.sum()), float(chance @ count))
-
-
-def told_of(found: tuple[Slip, ...]) -> dict[str, Mapping[str, float]]:
-    """Slips as values of JSON, by instrument."""
-    return {
-        each.instrument: {
-            name: float(f"{getattr(each, name):.4g}")
-            for name in ("model", "middle", "low", "high", "findings", "expected")
-        }
-        for each in found
-    }

@@ -14,9 +14,11 @@ from advisor.cli import main
 from advisor.cli.refit_page import as_html
 from advisor.contract.order_rows import COLUMNS
 from advisor.contract.priors import priors_of
-from advisor.refit.candidate import Made, candidate, digest
+from advisor.refit.candidate import Made, candidate, digest, work
 from advisor.refit.learning import Learning
+from advisor.refit.minutes import Took
 from advisor.refit.report import Report
+from advisor.refit.slips import Slip
 
 TABLE = "engine-runs-hot"
 
@@ -52,7 +54,11 @@ def report(model, patterns, learned):
     """All that is told of it."""
     made = Made("refit-2025-12", datetime(2026, 1, 2, tzinfo=UTC), 4)
     told = candidate(learned, patterns, {TABLE: model}, made)
-    return Report(learned, patterns, made, {TABLE: model.schematic.title}, told, 910, {"duplicate": 10})
+    slipped = (Slip("voltmeter", 0.04, 0.05, 0.031, 0.072, 300, 15.5),)
+    minutes = (Took("repair: lamp", 1.25, 1.1, 1.4, 40),)
+    whole = told | work(slipped, minutes)
+    titles = {TABLE: model.schematic.title}
+    return Report(learned, patterns, made, titles, whole, 910, {"duplicate": 10}, slipped, minutes)
 
 
 def test_planted_rates_are_found(model, planted, learned):
@@ -79,7 +85,8 @@ def test_equal_seeds_give_equal_candidates(model, patterns, learned, report):
     """The same orders in another sequence, learned again, give the same file."""
     mixed = patterns.sample(frac=1.0, random_state=1).reset_index(drop=True)
     again = Learning({TABLE: model}, seed=4, depth=1).learn(mixed)
-    assert candidate(again, mixed, {TABLE: model}, report.made) == report.candidate
+    told = candidate(again, mixed, {TABLE: model}, report.made)
+    assert told == {name: report.candidate[name] for name in told}
     assert digest(mixed) == digest(patterns)
     assert digest(mixed.assign(count=mixed["count"] + 1)) != digest(patterns)
 
@@ -125,6 +132,8 @@ def test_the_page_holds_all_that_is_told(report):
     assert "data:text/csv;base64," in page and "<script" not in page
     assert "src=" not in page and "http://www.w3.org/2000/svg" in page
     assert report.movers[0].cause in page
+    assert "3.1 to 7.2 %" in page and "1.10 to 1.40" in page
+    assert report.candidate["minutes"]["repair: lamp"] == {"factor": 1.25, "low": 1.1, "high": 1.4, "orders": 40}
 
 
 def test_the_command_writes_candidate_and_page(tmp_path, model):

@@ -43,7 +43,7 @@ def test_a_general_optimiser_finds_the_same():
 
 
 def test_planted_factors_are_found_in_spite_of_odd_totals():
-    """Three hundred orders, one in twenty of them mistyped by a factor of ten: planted factors lie near the intervals."""
+    """Four hundred orders, one in twenty of them mistyped by a factor of ten, give nearly what was planted."""
     rng = np.random.default_rng(5)
     usual, true = work(rng, 400), np.array([0.7, 1.6, 1.0, 1.3])
     minutes = usual @ true * np.exp(rng.normal(-0.02, 0.2, 400)) * np.where(rng.random(400) < 0.05, 10.0, 1.0)

@@ -53,7 +53,7 @@ def test_the_mixture_is_the_models_own(model):
 
 
 def test_without_findings_that_tell_the_library_stands():
-    """Chances at the model's own rate leave its beta variable as it was; sure ones are counted as a Beta-binomial does."""
+    """Chances at the model's own rate leave its beta variable as it was; sure ones count as slips."""
     rate = 0.04
     same = _learned("meter", np.column_stack([np.full(2, rate), np.full(2, rate), [40.0, 60.0]]))
     ends = stats.beta.ppf([0.05, 0.5, 0.95], PSEUDO * rate, PSEUDO * (1 - rate))
