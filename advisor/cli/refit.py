@@ -33,6 +33,9 @@ FILE = click.Path(dir_okay=False, path_type=Path)
 @click.option("--out", type=click.Path(file_okay=False, path_type=Path), help="Write candidate and report here.")
 @click.option("--name", help="Name of the candidate; refit and the last month of the orders unless given.")
 @click.option("--base", type=FILE, help="A priors/1 file to begin from, in place of the handbook.")
+@click.option(
+    "--exposure", type=FILE, help="CSV of vehicle_group, vehicle_years in service: absolute rates beside ratios."
+)
 @click.option("--seed", type=int, default=0, show_default=True, help="Of all random numbers.")
 @click.option("--depth", type=click.IntRange(1, 2), default=2, show_default=True, help="How far replayed plans look.")
 @click.option("--json", "as_json", is_flag=True, help="Print the candidate as JSON.")
@@ -45,6 +48,7 @@ def refit(  # noqa: PLR0913, PLR0917  one argument per option
     out: Path | None,
     name: str | None,
     base: Path | None,
+    exposure: Path | None,
     seed: int,
     depth: int,
     as_json: bool,
@@ -55,11 +59,12 @@ def refit(  # noqa: PLR0913, PLR0917  one argument per option
     Writes a candidate for a release of priors and a report to print.  Nothing is released by this.
     """
     needs_analyst()
+    years = None if exposure is None else _exposure(exposure)
     if (orders is None) == (shop is None):
         raise UsageError("give either a file of ORDERS or --shop")
     with TemporaryDirectory(prefix="advisor-orders-") as folder:
         file = orders or _exported(context, str(shop), Path(folder))
-        report = _reported(file, mapping, base, name, seed, depth)
+        report = _reported(file, mapping, base, name, seed, depth, years)
     if out is not None:
         _write(out, report)
     if as_json:
@@ -82,9 +87,16 @@ def _exported(context: click.Context, shop: str, folder: Path) -> Path:
 
 
 def _reported(  # noqa: PLR0913, PLR0917  what is asked for
-    file: Path, mapping: Path | None, base: Path | None, name: str | None, seed: int, depth: int
+    file: Path,
+    mapping: Path | None,
+    base: Path | None,
+    name: str | None,
+    seed: int,
+    depth: int,
+    years: Mapping[str, float] | None,
 ) -> Report:
-    from advisor.refit.candidate import Made, candidate, work  # noqa: PLC0415 - an extra that serving does without
+    from advisor.refit.candidate import Made, candidate, exposed, work  # noqa: PLC0415 - an extra that serving does without
+    from advisor.refit.exposure import absolute  # noqa: PLC0415 - as above
     from advisor.refit.intake import intake  # noqa: PLC0415 - as above
     from advisor.refit.learning import Learning  # noqa: PLC0415 - as above
     from advisor.refit.mapping import OWN, read_mapping  # noqa: PLC0415 - as above
@@ -104,7 +116,19 @@ def _reported(  # noqa: PLR0913, PLR0917  what is asked for
     slipped = slips(learned.parted.patterns, learned.shelf)
     minutes = took(came.orders, models, seed) if came.orders is not None else ()
     told = candidate(learned, counted, models, made) | work(slipped, minutes)
+    if years is not None:
+        told |= exposed(absolute(learned, years))
     return Report(learned, counted, made, titles, told, came.rows, came.reasons, slipped, minutes)
+
+
+def _exposure(file: Path) -> Mapping[str, float]:
+    """Read the vehicle-years by group."""
+    from advisor.refit.exposure import read_exposure  # noqa: PLC0415 - an extra that serving does without
+
+    try:
+        return read_exposure(file.read_text(encoding="utf-8"))
+    except (OSError, UnicodeDecodeError) as error:
+        raise UsageError(f"cannot read {file.name}: {error}") from error
 
 
 def _silent(_: str) -> None:
@@ -152,6 +176,8 @@ def _print(report: Report, out: Path | None) -> None:
             f"cost to fix {sides['old']['cost']:.0f} before, {sides['new']['cost']:.0f} after "
             f"(saved {cost.mean:+.1f}, {cost.low:+.1f} to {cost.high:+.1f})."
         )
+    if "exposure" not in report.candidate:
+        console.print("How many vehicles are in service is not known: factors are ratios, the sum of all rates stays.")
     for mover in report.movers[:5]:
         console.print(
             f"  {mover.circuit}, {mover.cause}: times {mover.factor:.2f} ({mover.low:.2f} to {mover.high:.2f}), "

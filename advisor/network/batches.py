@@ -17,7 +17,7 @@ from advisor.network.findings import OutcomeFinding, ReadingFinding, SymptomFind
 from advisor.network.shared import Shared, at_site, classes, rows_of, sites
 from advisor.network.worlds import NONE, Floats, Ints
 
-KEEP = 256
+KEEP = 128
 """So many findings, so many factors and so many sites' classes are kept: each some hundred kilobytes."""
 FEW = 16
 """So many classes of lists are kept, as those of the same tests follow each other."""

@@ -13,6 +13,7 @@ import pandas as pd
 from advisor.knowledge.model import PRIORS, Model
 from advisor.refit.columns import PATTERN_COLUMNS
 from advisor.refit.evaluating import Evaluation, summary
+from advisor.refit.exposure import Absolute, Rate
 from advisor.refit.learning import Learned
 from advisor.refit.minutes import Took
 from advisor.refit.predicting import every_cause
@@ -74,7 +75,13 @@ def work(slips: Sequence[Slip], took: Sequence[Took]) -> Json:
     }
 
 
-def _numbers(each: Slip | Took, name: str) -> Json:
+def exposed(rates: Absolute) -> Json:
+    """Rates of orders in 1,000 vehicle-years, where the exposure is known."""
+    causes = {c: {cause: _numbers(rate) for cause, rate in own.items()} for c, own in rates.causes.items()}
+    return {"exposure": {"groups": {g: _numbers(rate) for g, rate in rates.groups.items()}, "causes": causes}}
+
+
+def _numbers(each: Slip | Took | Rate, name: str = "") -> Json:
     return {key: _rounded(value) for key, value in vars(each).items() if key != name}
 
 

@@ -2,9 +2,9 @@
 
 An order's minutes are a sum of which only the total is written down.  It is shared out among what was done in the
 proportions of the present factors, and each factor is what it was given over what the model foresaw, the model counting
-as ten orders beforehand; so again until nothing moves (the EM algorithm of a sum of Poisson variables: L. Shepp, Y. Vardi,
-IEEE Transactions on Medical Imaging 1, 1982, from memory).  A total far from what is foreseen counts as one less far.
-Only orders with a confirmed cause count: where a vehicle was handed over the work was not finished.
+as ten orders beforehand; so again until nothing moves (the EM algorithm of a sum of Poisson variables: L. Shepp and
+Y. Vardi, IEEE Transactions on Medical Imaging 1, 1982, from memory).  A total far from what is foreseen counts as one
+less far.  Only orders with a confirmed cause count: where a vehicle was handed over the work was not finished.
 """
 
 from __future__ import annotations

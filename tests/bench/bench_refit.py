@@ -7,8 +7,9 @@ that the model does not describe from solved circuits.
 
 Whether a refit saves money is asked of a fleet (`fleet`), since on one circuit most decisions stay what they are:
 
-- A fleet is one seed of `demo_orders`: 5,000 orders of the circuits and tables of `FLEET`, whose plans are quickly made,
-  with 30 % unverified, good parts fitted, findings missing; factors on all rates are log-normal (spread .7), drawn first.
+- A fleet is one seed of `demo_orders`: 5,000 orders of the circuits and tables of `FLEET`, whose plans are quickly
+  made, with 30 % unverified, good parts fitted, findings missing; factors on all rates are log-normal (spread .7) and
+  drawn first.
 - One refit learns from all but the last months; these orders' confirmed ones are scored, and it has not seen them.
 - Plans two steps ahead, as advice is given, are made with the handbook's priors and with the refit's, for a typical
   vehicle.  Each scored vehicle is followed through both over all outcomes of all tests and all severities of its cause:

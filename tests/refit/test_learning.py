@@ -8,13 +8,16 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 from repair_shops import Habits, Repairshop
+from scipy import stats
 
 import advisor
 from advisor.cli import main
 from advisor.cli.refit_page import as_html
 from advisor.contract.order_rows import COLUMNS
 from advisor.contract.priors import priors_of
+from advisor.errors import UsageError
 from advisor.refit.candidate import Made, candidate, digest, work
+from advisor.refit.exposure import absolute, read_exposure
 from advisor.refit.learning import Learning
 from advisor.refit.minutes import Took
 from advisor.refit.report import Report
@@ -136,6 +139,25 @@ def test_the_page_holds_all_that_is_told(report):
     assert report.candidate["minutes"]["repair: lamp"] == {"factor": 1.25, "low": 1.1, "high": 1.4, "orders": 40}
 
 
+def test_vehicles_in_service_make_rates_of_ratios(learned, patterns):
+    """Rates of causes add up to the orders about listed faults; a group's is its orders over its vehicle-years."""
+    found = absolute(learned, {"": 3000.0, "fleet": 500.0})
+    ends = stats.gamma.ppf([0.05, 0.95], 900.5) / 3.0
+    assert (found.groups[""].rate, found.groups[""].orders) == (300.0, patterns["count"].sum())
+    assert (found.groups[""].low, found.groups[""].high) == pytest.approx(ends)
+    assert found.groups["fleet"].rate == 0.0
+    causes = found.causes[TABLE]
+    assert all(rate.low <= rate.rate <= rate.high for rate in causes.values())
+    often = max(causes.values(), key=lambda rate: rate.orders)
+    assert often.rate == pytest.approx(1000.0 * often.orders / 3500.0)
+    assert sum(rate.orders for rate in causes.values()) < patterns["count"].sum()
+    with pytest.raises(UsageError, match="''"):
+        absolute(learned, {"fleet": 500.0})
+    for text in ("group,years\n", "vehicle_group,vehicle_years\nbox,0\n", "vehicle_group,vehicle_years\na,1\na,2\n"):
+        with pytest.raises(UsageError):
+            read_exposure(text)
+
+
 def test_the_command_writes_candidate_and_page(tmp_path, model):
     """From a CSV of orders to both files; the text says the verdict."""
     rows = Repairshop(model, {}, Habits(tests=1)).orders(60, np.random.default_rng(8))
@@ -149,8 +171,13 @@ def test_the_command_writes_candidate_and_page(tmp_path, model):
                 writer.writerow(
                     told | {"reference": f"A-{number}-{copy}", "closed_at": f"{row['period']}-01T0{copy % 10}:00:00Z"}
                 )
-    found = CliRunner().invoke(main, ["refit", str(file), "--depth", "1", "--out", str(out)])
+    years = tmp_path / "years.csv"
+    years.write_text("vehicle_group,vehicle_years\n,400\n")
+    words = ["refit", str(file), "--depth", "1", "--out", str(out), "--exposure", str(years)]
+    found = CliRunner().invoke(main, words)
     assert found.exit_code == 0, found.output
     assert "Verdict: too few orders" in found.output
-    assert json.loads((out / "candidate.json").read_text())["verdict"] == "too few orders"
+    told = json.loads((out / "candidate.json").read_text())
+    assert (told["verdict"], told["exposure"]["groups"][""]["rate"]) == ("too few orders", 150.0)
+    assert told["slips"] == {}  # a table has no instruments that slip
     assert "Fewer than 30" in (out / "report.html").read_text()
