@@ -7,13 +7,14 @@ from collections.abc import Mapping, Sequence
 from advisor.decision.advice import Advice, Bearings, CauseShare, Costs, NextStep, NotProved, RepairShare
 from advisor.decision.bearings import bearings_at, bearings_for, suspected
 from advisor.decision.bench import Bench
+from advisor.decision.case import looks, shows
 from advisor.decision.estimate import Allowed
 from advisor.decision.guard import guard_of
 from advisor.decision.hazards import HAZARD_SHARE
 from advisor.decision.history import history_of
 from advisor.decision.next_step import MIRRORED_ABOVE, RECHECK_ABOVE, asked_for, next_step
 from advisor.decision.reasons import Explaining
-from advisor.decision.valued import Valued, one_step, two_steps
+from advisor.decision.valued import Reported, Valued, one_step, two_steps
 from advisor.errors import ImpossibleFindingsError, RequestProblem
 from advisor.knowledge.catalogue import Withheld
 from advisor.knowledge.model import Marginals, Model
@@ -76,7 +77,7 @@ def decide(  # noqa: PLR0913  the contract's own signature
             bench, belief.showing, left, reported, answered=_answered(model, findings), beliefs=BELIEFS.get(depth, 0)
         )
         if depth > 1
-        else one_step(bench, belief.showing, left)
+        else one_step(bench, belief.showing, left, _reported(bench, reported, _answered(model, findings)))
     )
     step = next_step(bench, belief, valued, findings, reported)
     asked = asked_for(bench, belief, valued, step, allowed or Allowed(), (left, reported))
@@ -109,6 +110,11 @@ def decide(  # noqa: PLR0913  the contract's own signature
         hiding=belief.hiding,
         reasons=Explaining(model, root, history, belief).reasons(causes, RECHECK_ABOVE) if reasons else None,
     )
+
+
+def _reported(bench: Bench, symptoms: Sequence[str], answered: frozenset[int]) -> Reported:
+    looking = looks(bench.model, symptoms)
+    return Reported(1.0 - shows(bench, symptoms), looking, bool(answered & looking))
 
 
 def _answered(model: Model, findings: Sequence[Finding]) -> frozenset[int]:

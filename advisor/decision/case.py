@@ -71,26 +71,26 @@ def _same(one: Key, other: Key) -> bool:
 
 def ended(bench: Bench, reported: Sequence[str]) -> Floats:
     """What it costs that a case ends unnoticed in each hypothesis [money], shape (H,)."""
-    return _shows(bench, reported) * bench.costs.hand_over
+    return shows(bench, reported) * bench.costs.hand_over
 
 
 def _problem(bench: Bench, reported: tuple[str, ...]) -> Problem:
-    places, shows = list(bench.model.schematic.places), _shows(bench, reported)
+    places, showing = list(bench.model.schematic.places), shows(bench, reported)
     return Problem(
         belief=_somewhere(len(bench.worlds.members)),
-        passes=1.0 - shows,
+        passes=1.0 - showing,
         ending=ended(bench, reported),
-        fixed=shows < 0.5,
+        fixed=showing < 0.5,
         tests=_tests(bench, places),
         repairs=_repairs(bench, places),
         access=_access(bench.model.schematic, bench),
         hand_over=bench.costs.hand_over,
         explain=len(bench.ground.plans),
-        looks=_looks(bench.model, reported),
+        looks=looks(bench.model, reported),
     )
 
 
-def _looks(model: Model, reported: Sequence[str]) -> frozenset[int]:
+def looks(model: Model, reported: Sequence[str]) -> frozenset[int]:
     """Tests that look at what is reported, where and when it is, and would look otherwise if nothing were wrong."""
     glances = [glance for symptom in reported for glance in model.schematic.symptoms[symptom].glances]
     setups = [(Setup(model.wiring.usual(glance.when)), glance.sees) for glance in glances]
@@ -113,7 +113,7 @@ def _somewhere(count: int) -> Floats:
     return anywhere
 
 
-def _shows(bench: Bench, reported: Sequence[str]) -> Floats:
+def shows(bench: Bench, reported: Sequence[str]) -> Floats:
     """P(the complaint's own test fails | hypothesis), shape (H,).
 
     A fault that does not show what was reported is not what the customer came for: a case that ends in it costs
@@ -122,10 +122,10 @@ def _shows(bench: Bench, reported: Sequence[str]) -> Floats:
     worlds = bench.worlds
     rows = [worlds.symptoms.index(symptom) for symptom in reported]
     most = worlds.presence[:, rows].max(axis=1) if rows else np.ones(len(worlds.members))
-    shows: Floats = np.round(most)  # what shows half of the time is as good as shown; two values keep classes few
-    shows[:SPECIALS] = 1.0
-    shows[NONE] = 0.0
-    return shows
+    found: Floats = np.round(most)  # what shows half of the time is as good as shown; two values keep classes few
+    found[:SPECIALS] = 1.0
+    found[NONE] = 0.0
+    return found
 
 
 def _tests(bench: Bench, places: Sequence[str]) -> Tests:

@@ -41,7 +41,7 @@ class Choosing:
         looked = bool(stage.tests & self.outlook.problem.looks)
         stage = self._safe(stage, belief)
         ahead = look_ahead(self.outlook, stage, belief, **self.looked)
-        best = best_step(ahead, len(self.bench.ground.plans), sound(self.outlook, belief, looked=looked))
+        best = best_step(ahead, len(self.bench.ground.plans), sound(self.outlook.problem.passes, belief, looked=looked))
         return self.guarded(ahead, self.untied(ahead, best, stage, belief), stage, belief).step
 
     def untied(self, ahead: Ahead, best: Choice, stage: Stage, belief: Floats) -> Choice:
@@ -80,9 +80,9 @@ class Choosing:
         return [Step("test", test) for test in guard.proving(self.bench.worlds, belief, step.index, tests)]
 
 
-def sound(outlook: Outlook, belief: Floats, *, looked: bool) -> float:
+def sound(passes: Floats, belief: Floats, *, looked: bool) -> float:
     """Share of what does not show the complaint, or by design; before a look at it, of what has no fault at all."""
-    shown = belief @ (1.0 - outlook.problem.passes) - belief[AS_DESIGNED] * (1.0 - outlook.problem.passes[AS_DESIGNED])
+    shown = belief @ (1.0 - passes) - belief[AS_DESIGNED] * (1.0 - passes[AS_DESIGNED])
     return float(1.0 - shown if looked else belief[[NONE, AS_DESIGNED]].sum())
 
 

@@ -14,14 +14,13 @@ from typing import cast
 import numpy as np
 from numpy.typing import NDArray
 
+from advisor.decision.narrowing import heaviest, narrowed
 from advisor.decision.orders import NO_STEP, Orders
 from advisor.decision.outlook import HAND_OVER, Outlook, Step
 from advisor.decision.policies import Policies
 from advisor.decision.problem import Stage
 from advisor.network.worlds import Floats, Ints
 
-NEGLIGIBLE = 1e-5
-"""Hypotheses below this share of a belief go to a residual that only handing over ends, where steps are compared."""
 SECOND = 4
 """How many second tests are valued again behind each outcome of a first step."""
 
@@ -65,17 +64,20 @@ def look_ahead(outlook: Outlook, stage: Stage, weights: Floats, *, tests: int = 
         tests: How many tests, the best by one step, are looked behind.
         repairs: The same for repairs.
     """
-    now = outlook.repairing(stage, weights)
+    now, near = outlook.repairing(stage, weights), narrowed(outlook, weights)
+    heavy = weights[near.kept]
+    repairing = near.outlook.repairing(stage, heavy)
+    rest = float(now.cost[0] - repairing.cost[0])
     every = outlook.all_steps(stage)
-    one, orders = _one_step(outlook, every, stage, weights)
+    one, orders = _one_step(near.outlook, every, stage, heavy, rest)
     likely = [*_kind(one, "test")[:tests], *_kind(one, "repair")[:repairs]]
-    second = _Second(outlook, _stock(outlook, stage, [now, orders]))
-    costs = second.costs(likely, stage, weights) if likely else np.zeros(0)
+    second = _Second(near.outlook, _stock(near.outlook, stage, [repairing, orders]))
+    costs = second.costs(likely, stage, heavy) + rest if likely else np.zeros(0)
     two = _sorted([Choice(step, float(cost)) for step, cost in zip(likely, costs, strict=True)])
     first = now.first()[0]
     best = Choice(HAND_OVER if first == NO_STEP else Step("repair", int(first)), float(now.cost[0]))
     if two and two[0].cost < best.cost:
-        two[0] = Choice(two[0].step, second.in_full(two[0].step, stage, weights))
+        two[0] = Choice(two[0].step, second.in_full(two[0].step, stage, heavy) + rest)
         best = min(best, two[0], key=lambda choice: choice.cost)
     return Ahead(best, float(now.cost[0]), tuple(one), tuple(two))
 
@@ -88,12 +90,14 @@ def _sorted(choices: Sequence[Choice]) -> list[Choice]:
     return sorted(choices, key=lambda choice: (choice.cost, choice.step))
 
 
-def _one_step(outlook: Outlook, steps: Sequence[Step], stage: Stage, weights: Floats) -> tuple[list[Choice], Orders]:
-    """Value steps, each followed by repairs without tests; the orders of these are given too."""
+def _one_step(
+    outlook: Outlook, steps: Sequence[Step], stage: Stage, weights: Floats, rest: float
+) -> tuple[list[Choice], Orders]:
+    """Value steps, each followed by repairs without tests, `rest` added; the orders of these are given too."""
     orders, counts = outlook.orders_after(steps, stage, weights)
     starts = np.cumsum([0, *counts])[:-1]
     after = np.add.reduceat(orders.cost, starts) if steps else np.zeros(0)
-    costs = outlook.paid(steps, stage, weights) + after
+    costs = outlook.paid(steps, stage, weights) + after + rest
     return _sorted([Choice(step, float(cost)) for step, cost in zip(steps, costs, strict=True)]), orders
 
 
@@ -134,16 +138,22 @@ class _Second:
         return self.outlook.paid(steps, stage, weights) + np.add.reduceat(after, np.cumsum([0, *counts])[:-1])
 
     def in_full(self, step: Step, stage: Stage, weights: Floats) -> float:
-        """The same with the best order behind all repairs and the likeliest tests as second steps."""
+        """The same with the best order behind no second step, all repairs, and the likeliest tests."""
         outlook = self.outlook
         joint, then = outlook.after(step, weights, stage)
-        cost = float(outlook.paid([step], stage, weights)[0])
         repairs = [s for s in outlook.all_steps(then) if s.kind == "repair"]
-        for child in joint.T:
-            likely = [Step("test", int(test)) for test in self._child(then, child).tests]
-            one, _ = _one_step(outlook, [*likely, *repairs], then, child)
-            cost += min([float(outlook.repairing(then, child).cost[0]), *(choice.cost for choice in one)])
-        return cost
+        blocks, stages, paid, owner = [], [], [], []
+        for number, child in enumerate(joint.T):
+            second = [*(Step("test", int(test)) for test in self._child(then, child).tests), *repairs]
+            after = outlook.blocks_after(second, then, child)
+            blocks += [outlook.cures.masses(child[:, None]), *after[0]]
+            stages += [then, *after[1]]
+            paid += [0.0, *outlook.paid(second, then, child)]
+            owner += [number] * (len(second) + 1)
+        cost = np.add.reduceat(outlook.greedy(blocks, stages).cost, np.cumsum([0, *(b.shape[1] for b in blocks)])[:-1])
+        least = np.full(joint.shape[1], np.inf)
+        np.minimum.at(least, owner, cost + paid)
+        return float(outlook.paid([step], stage, weights)[0] + least.sum())
 
     def _anew(self, children: Sequence[_Child]) -> Floats:
         """The least cost of each child, its likeliest second tests valued with the best order behind each outcome."""
@@ -161,18 +171,23 @@ class _Second:
         return least
 
     def _child(self, stage: Stage, weights: Floats) -> _Child:
-        outlook, ready, total = self.outlook, self.outlook.by_place, float(weights.sum())
-        heavy = np.where(weights > NEGLIGIBLE * total, weights, 0.0)
-        residual = float((weights - heavy).sum()) * outlook.problem.hand_over
+        outlook, ready = self.outlook, self.outlook.by_place
+        heavy = np.zeros_like(weights)
+        kept = heaviest(weights)
+        heavy[kept] = weights[kept]
+        orders, classes = self._alphas(stage), outlook.cures.masses(np.column_stack([weights, weights - heavy]))
+        each = orders @ classes
+        best = int(each[:, 0].argmin())
         # The product keeps the precision of its factors, and single precision halves its time.
         masses = outlook.cures.groups.sums(cast(Floats, ready.likelihood), cast(Floats, heavy.astype(np.float32)))
-        paid = outlook.problem.test_prices(stage.opened) * total + residual
-        without = float((self._alphas(stage) @ outlook.cures.masses(heavy[:, None])).min()) + residual
+        paid = outlook.problem.test_prices(stage.opened) * float(weights.sum()) + float(each[best, 1])
         tests = paid + self._after_tests(stage, masses)
         tests[list(stage.tests)] = np.inf
         likely = np.argsort(tests, kind="stable")[: min(SECOND, len(tests) - len(stage.tests))]
         outcomes = tuple(masses[:, ready.where[test]] for test in likely)
-        return _Child(stage, min(without, float(tests.min(initial=np.inf))), likely, paid[likely], outcomes)
+        return _Child(
+            stage, min(float(each[best, 0]), float(tests.min(initial=np.inf))), likely, paid[likely], outcomes
+        )
 
     def _after_tests(self, stage: Stage, masses: Floats) -> Floats:
         """Cost after each test and then no more, by the stock, shape (T,)."""

@@ -67,8 +67,13 @@ def _labels(columns: Sequence[Values]) -> tuple[Ints, int]:
 
 def cures_only(problem: Problem) -> Merged:
     """The problem of repairs alone, over hypotheses that every order of repairs treats the same."""
+    return cures_of(problem, equal_cures(problem))
+
+
+def cures_of(problem: Problem, labels: Ints) -> Merged:
+    """The same where the classes, shape (H,), numbered from 0, are known."""
     none = Tests(np.zeros((len(problem.belief), 0)), (), np.zeros(0), np.zeros(0), np.zeros(0, dtype=np.intp))
-    return _over(problem, equal_cures(problem), none)
+    return _over(problem, labels, none)
 
 
 def _over(problem: Problem, labels: Ints, tests: Tests) -> Merged:

@@ -140,13 +140,17 @@ class Outlook:
 
     def orders_after(self, steps: Sequence[Step], stage: Stage, weights: Floats) -> tuple[Orders, list[int]]:
         """Repairing without tests after each outcome of each step, side by side, and how many outcomes each has."""
-        problem = self.problem
+        blocks, stages = self.blocks_after(steps, stage, weights)
+        return self.greedy(blocks, stages), [block.shape[1] for block in blocks]
+
+    def blocks_after(self, steps: Sequence[Step], stage: Stage, weights: Floats) -> tuple[list[Floats], list[Stage]]:
+        """Weight of each class with each outcome of each test, then of each repair, and the stages, for `greedy`."""
         masses, still = self.cures.masses(weights[:, None]).T, self.cures.problem.still
-        joint = self.masses([step.index for step in steps if step.kind == "test"], weights)
+        tests = [step.index for step in steps if step.kind == "test"]
+        ends = np.cumsum([self.problem.tests.outcomes[test] for test in tests])
+        tested = np.split(self.masses(tests, weights), ends[:-1], axis=1) if tests else []
         unproved = [(self.mover.moves[s.index].apply(masses) * still).T for s in steps if s.kind == "repair"]
-        counts = [problem.tests.outcomes[step.index] if step.kind == "test" else 1 for step in steps]
-        columns = np.split(np.hstack([joint, *unproved]), np.cumsum(counts)[:-1], axis=1) if steps else []
-        return self.greedy(columns, [self.stage_after(step, stage) for step in steps]), counts
+        return [*tested, *unproved], [self.stage_after(step, stage) for step in steps]
 
     def greedy(self, masses: Sequence[Floats], stages: Sequence[Stage]) -> Orders:
         """Repairing without tests from blocks of class weights, shape (G, columns of the block), each at its stage."""

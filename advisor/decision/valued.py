@@ -17,7 +17,7 @@ from advisor.decision.lookahead import Ahead, Choice, look_ahead
 from advisor.decision.orders import Orders
 from advisor.decision.outlook import Step
 from advisor.decision.stopping import no_more_tests, same_decision, together, worth_of_knowing
-from advisor.network.worlds import AS_DESIGNED, NONE, Floats
+from advisor.network.worlds import NONE, Floats
 
 LEFT_ASIDE = 1e-5
 """Share of all weight that the lightest hypotheses may have which are left out where outcomes are predicted."""
@@ -51,25 +51,42 @@ class Valued:
     waits: int | None = None
 
 
-def one_step(bench: Bench, weights: Floats, left: Sequence[int]) -> Valued:
+@dataclass(frozen=True, eq=False)
+class Reported:
+    """What is complained of.
+
+    Attributes:
+        passes: Probability that the complaint's own test passes, none or one, shape (H,).
+        looks: Tests that look at it.
+        looked: Whether one of them has been answered.
+    """
+
+    passes: Floats
+    looks: frozenset[int]
+    looked: bool
+
+
+def one_step(bench: Bench, weights: Floats, left: Sequence[int], reported: Reported) -> Valued:
     """Value every test that is left, each followed by repairs without tests.
 
     worth = ECR(e) - cost - sum over outcomes of P(o|e) ECR(e, o), where the repairs after the test find
-    open what the test opened.
+    open what the test opened.  A fault that does not show the complaint ends the case as well as none.
 
     Args:
         bench: Model, open places, costs.
         weights: Posterior of each hypothesis, shape (H,).
         left: Indices of the tests that may be proposed.
+        reported: What is complained of.
     """
-    now = bench.expected(weights, bench.opened)
+    passes = reported.passes
+    now = bench.expected_of(_masses(bench, np.ones((len(weights), 1)), weights, passes), bench.prices(bench.opened))
     cost_now, compiled = float(now.cost[0]), bench.model.compiled.tests
     tests = [compiled[i] for i in left]
     rows = []
     if tests:
         columns = np.concatenate([np.arange(bench.worlds.columns[i].start, bench.worlds.columns[i].stop) for i in left])
         heavy = np.where(lightest(weights, LEFT_ASIDE), 0.0, weights)
-        masses = np.take(bench.ground.groups.sums(bench.worlds.likelihood, heavy / heavy.sum()), columns, axis=1)
+        masses = np.take(_masses(bench, bench.worlds.likelihood, heavy / heavy.sum(), passes), columns, axis=1)
         after, probability, start = bench.expected_of(masses, bench.prices_after(tests)).cost, masses.sum(axis=0), 0
         for test in tests:
             stop, minutes = start + len(test.outcomes), bench.test_minutes(test)
@@ -78,15 +95,34 @@ def one_step(bench: Bench, weights: Floats, left: Sequence[int]) -> Valued:
             rows.append(TestWorth(test.id, minutes, cost, worth, tuple(probability[start:stop].tolist())))
             start = stop
     worths = _sorted(rows)
-    tried = [int(repair) for repair in now.order[0, : now.stop[0]]]
-    if weights[[NONE, AS_DESIGNED]].sum() < LIKELY:  # nobody is told too early that nothing is wrong
-        tried = [repair for repair in tried if repair < len(bench.ground.plans)]
-    best, saved = Step("repair", tried[0]) if tried else Step("hand_over", 0), 0.0
-    if worths and worths[0].worth > 0.0:
-        best, saved = Step("test", bench.model.positions[worths[0].test]), worths[0].worth
+    best, saved = _first(bench, weights, worths, now.order[0, : now.stop[0]].tolist(), reported)
     return _guarded(
         Valued(cost_now, worths, tuple(now.order[0].tolist()), best, cost_now - saved, None, None), bench, weights, left
     )
+
+
+def _first(
+    bench: Bench, weights: Floats, worths: Sequence[TestWorth], order: Sequence[int], reported: Reported
+) -> tuple[Step, float]:
+    """The first step and what it saves: nobody is told that nothing is wrong before somebody looks for himself."""
+    number = bench.model.positions
+    if worths and worths[0].worth > 0.0:
+        return Step("test", number[worths[0].test]), worths[0].worth
+    early = sound(reported.passes, weights, looked=reported.looked) < LIKELY
+    tried = [repair for repair in order if not early or repair < len(bench.ground.plans)]
+    looks = [row for row in worths if number[row.test] in reported.looks]
+    if early and not reported.looked and looks and order and order[0] not in tried:
+        return Step("test", number[looks[0].test]), looks[0].worth
+    return (Step("repair", tried[0]) if tried else Step("hand_over", 0)), 0.0
+
+
+def _masses(bench: Bench, table: Floats, weights: Floats, passes: Floats) -> Floats:
+    """Weight of each class with each column of a table (H, O), what passes counted as no fault, shape (G, O)."""
+    hidden = weights * passes
+    hidden[NONE] = 0.0
+    masses = bench.ground.groups.sums(table, weights - hidden)
+    masses[NONE] += hidden @ table
+    return masses
 
 
 def two_steps(  # noqa: PLR0913  what one step ahead is valued by, and how far to look
@@ -118,7 +154,9 @@ def two_steps(  # noqa: PLR0913  what one step ahead is valued by, and how far t
     done = repairing.of(0)
     rest = [r for r in bench.expected(weights, bench.opened).order[0].tolist() if r not in done]
     best = best_step(
-        ahead, len(bench.ground.plans), sound(case.outlook, weights, looked=bool(answered & case.outlook.problem.looks))
+        ahead,
+        len(bench.ground.plans),
+        sound(case.outlook.problem.passes, weights, looked=bool(answered & case.outlook.problem.looks)),
     )
     worths = _worths(bench, weights, left, ahead, best)
     best = choosing.untied(ahead, best, case.stage, weights)

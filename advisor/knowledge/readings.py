@@ -8,6 +8,7 @@ probability of its display interval, value +- half the resolution: the same kind
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -133,6 +134,7 @@ def interval(value: Floats, spread: Floats, low: float, high: float) -> Floats:
     return mass
 
 
+@lru_cache(maxsize=4096)  # the cells of a model's tests are few, and are asked for with every reading
 def strayed(cell: tuple[float, float], instrument: Instrument, full: float) -> float:
     """P(reading in cell) under q: near zero, near `full` (supply, full light; over range in ohms), or anywhere."""
     if instrument.logarithmic:

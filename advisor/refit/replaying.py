@@ -28,7 +28,7 @@ from advisor.decision.plan import (
     repairs_in_turn,
 )
 from advisor.decision.problem import Problem, Stage
-from advisor.decision.valued import one_step
+from advisor.decision.valued import Reported, one_step
 from advisor.knowledge.model import Model
 from advisor.knowledge.prevalence import Vehicle
 from advisor.network.worlds import Floats
@@ -85,7 +85,9 @@ class _Planner:
 
     def _step(self, stage: Stage, belief: Floats) -> Step:
         bench = replace(self.complaint.bench, opened=frozenset(self._places[place] for place in stage.opened))
-        return one_step(bench, belief, self.complaint.problem.tests_left(stage)).best
+        problem = self.complaint.problem
+        reported = Reported(problem.passes, problem.looks, bool(stage.tests & problem.looks))
+        return one_step(bench, belief, problem.tests_left(stage), reported).best
 
 
 def valued(problem: Problem, plan: Plan) -> Replayed:

@@ -21,7 +21,8 @@ from bench.setting import median_seconds, show, slope
 from advisor.decision.advice import Costs
 from advisor.decision.advise import decide
 from advisor.decision.bench import Bench
-from advisor.decision.valued import one_step
+from advisor.decision.case import shows
+from advisor.decision.valued import Reported, one_step
 from advisor.knowledge.loading import load_model
 from advisor.knowledge.model import Model
 from advisor.knowledge.prevalence import Vehicle
@@ -61,8 +62,9 @@ def worth_seconds(model: Model, times: int = 15) -> tuple[float, float, float]:
     bench, root = Bench(model, frozenset(), Costs(), model.worlds), model.prior(Vehicle())
     findings = [SymptomFinding(model.worlds.symptoms[0])]
     belief = posterior(model.worlds, root, model.evidence(findings, root), model.axis.prior)
+    reported = Reported(1.0 - shows(bench, [findings[0].symptom]), frozenset(), looked=False)
     left = range(len(model.compiled.tests))
-    worth = median_seconds(lambda: one_step(bench, belief.weights, left), times)
+    worth = median_seconds(lambda: one_step(bench, belief.weights, left, reported), times)
     one = median_seconds(lambda: decide(model, findings, depth=1), times)
     return worth, one, median_seconds(lambda: decide(model, findings), min(times, 5))
 

@@ -21,7 +21,7 @@ from advisor.decision.lookahead import Ahead, Choice, look_ahead
 from advisor.decision.outlook import HAND_OVER, Step
 from advisor.decision.plan import GiveUp
 from advisor.decision.problem import Stage
-from advisor.decision.valued import one_step
+from advisor.decision.valued import Reported, one_step
 from advisor.knowledge.checking import chart_problems
 from advisor.knowledge.documents import Address, Chart, ChartAnswer, ChartStep
 from advisor.knowledge.model import Model
@@ -86,7 +86,9 @@ def next_step(complaint: Complaint, stage: Stage, belief: np.ndarray, depth: int
     if depth == 1 and not stage.repairs:
         places = list(complaint.bench.model.schematic.places)
         bench = replace(complaint.bench, opened=frozenset(places[i] for i in stage.opened))
-        return one_step(bench, belief, complaint.problem.tests_left(stage)).best
+        problem = complaint.problem
+        reported = Reported(problem.passes, problem.looks, bool(stage.tests & problem.looks))
+        return one_step(bench, belief, problem.tests_left(stage), reported).best
     if depth > 1:
         return Choosing(complaint.bench, complaint.outlook).step(stage, belief)
     ahead = look_ahead(complaint.outlook, stage, belief, tests=0, repairs=0)
