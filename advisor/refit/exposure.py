@@ -1,8 +1,8 @@
 """Absolute rates: how often vehicles in service come with each cause, where somebody knows how many there are.
 
 Orders alone tell ratios.  With vehicle-years the expected orders about a cause are a rate; its interval is that of the
-cause's factor and that of the number of all orders (gamma, Jeffreys), put together on logarithms.  It is a rate of orders
-at these shops: what is mended elsewhere, or never noticed, is not in it.
+cause's factor and that of the number of all orders (gamma, Jeffreys), put together on logarithms.  It is a rate of
+orders at these shops: what is mended elsewhere, or never noticed, is not in it.
 """
 
 from __future__ import annotations
@@ -43,9 +43,9 @@ class Absolute:
 
 
 def read_exposure(text: str) -> dict[str, float]:
-    """Read vehicle-years in service while the orders were closed, by vehicle group, from CSV.
+    r"""Read vehicle-years in service while the orders were closed, by vehicle group, from CSV.
 
-    >>> read_exposure("vehicle_group,vehicle_years\\nbox,1200\\n")
+    >>> read_exposure("vehicle_group,vehicle_years\nbox,1200\n")
     {'box': 1200.0}
 
     Raises:
@@ -102,8 +102,8 @@ def absolute(learned: Learned, years: Mapping[str, float]) -> Absolute:
 
 
 def _of_count(orders: float, years: float) -> Rate:
-    ends = PER * stats.gamma.ppf([(1 - LEVEL) / 2, (1 + LEVEL) / 2], orders + 0.5) / years
-    return Rate(PER * orders / years, *ends.tolist(), orders)
+    low, high = PER * stats.gamma.ppf([(1 - LEVEL) / 2, (1 + LEVEL) / 2], orders + 0.5) / years
+    return Rate(PER * orders / years, float(low), float(high), orders)
 
 
 def _ends(orders: float) -> Floats:
