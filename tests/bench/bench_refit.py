@@ -169,11 +169,11 @@ def report_few(models: Mapping[str, Model], replicates: int) -> None:
     show(f"Few orders, {replicates} shops", columns, rows, ", ".join(models))
 
 
-def report_nothing(models: Mapping[str, Model], shops: int, count: int) -> None:
+def report_nothing(models: Mapping[str, Model], first: int, shops: int, count: int) -> None:
     """Whole refits of shops whose vehicles fail just as the handbook says, with orders enough for a verdict."""
     learning, said, gains = Learning(models, depth=1), [], []
     for seed in range(shops):
-        found = learning.learn(orders(models, 5000 + seed, count, MESSY, spread=0.0))
+        found = learning.learn(orders(models, 5000 + first + seed, count, MESSY, spread=0.0))
         assert found.evaluation is not None
         said.append(found.verdict)
         gains.append(found.evaluation.gain("loss").mean)
@@ -352,7 +352,7 @@ def main() -> None:
         "fleet": lambda a, m: report_fleet(range(a.first, a.first + a.seeds), 2 * a.orders, a.depth),
         "planted": lambda a, m: report_planted(m, a.seeds, a.orders),
         "few": lambda a, m: report_few(m, a.replicates),
-        "nothing": lambda a, m: report_nothing(m, a.replicates, a.orders),
+        "nothing": lambda a, m: report_nothing(m, a.first, a.replicates, a.orders),
         "messy": lambda a, m: report_messy(m, a.seeds, a.orders, a.picture),
         "undescribed": lambda a, m: report_undescribed(m, a.fleets, a.orders),
         "coverage": lambda a, m: report_coverage(2 * a.replicates),
@@ -361,7 +361,7 @@ def main() -> None:
     parser.add_argument("--circuits", nargs="*", default=["horn"])
     parser.add_argument("--seeds", type=int, default=50)
     parser.add_argument("--depth", type=int, choices=(1, 2), default=2, help="how far plans of fleets look")
-    parser.add_argument("--first", type=int, default=0, help="the first seed of the fleets")
+    parser.add_argument("--first", type=int, default=0, help="the first seed of fleets and shops")
     parser.add_argument("--orders", type=int, default=2500, help="orders of each circuit")
     parser.add_argument("--replicates", type=int, default=100)
     parser.add_argument("--fleets", type=int, default=3)
