@@ -11,10 +11,12 @@ from advisor.knowledge.model import Model
 from advisor.knowledge.prevalence import Vehicle
 from advisor.network.engine import Evidence, begun
 from advisor.network.worlds import AS_DESIGNED, NONE, SPECIALS, UNLISTED
+from advisor.refit.afterwards import comes_back
 from advisor.refit.counted import Counted
 from advisor.refit.fitting import Gamma
+from advisor.refit.order import Order
 from advisor.refit.terms import Terms
-from advisor.refit.weights import Order, Weigher, comes_back
+from advisor.refit.weights import Weigher
 
 
 def objective(counted: Counted, before: Gamma, factors: np.ndarray) -> float:

@@ -14,8 +14,8 @@ from advisor.decision.bench import groundwork
 from advisor.knowledge.model import Model
 from advisor.knowledge.prevalence import Vehicle
 from advisor.network.worlds import SPECIALS
+from advisor.refit.afterwards import comes_back
 from advisor.refit.columns import PATTERN_COLUMNS
-from advisor.refit.weights import comes_back
 
 MONTHS = 24
 

@@ -13,10 +13,10 @@ from advisor.knowledge.prevalence import Vehicle
 from advisor.network.worlds import Floats, Ints
 from advisor.refit import scoring
 from advisor.refit.counted import Counted, Shelf
+from advisor.refit.order import Order
 from advisor.refit.predicting import cause_chances, every_cause, labels, log_chances
 from advisor.refit.replaying import Replayed
 from advisor.refit.verdict import Gain
-from advisor.refit.weights import Order
 
 TOPS = (1, 3)
 CHUNK = 20_000

@@ -19,7 +19,8 @@ from advisor.network.findings import OutcomeFinding, ReadingFinding
 from advisor.network.shared import together
 from advisor.network.worlds import NONE, Floats, Ints
 from advisor.refit.counted import Shelf
-from advisor.refit.weights import Order, Weigher
+from advisor.refit.order import Order
+from advisor.refit.weights import Weigher
 
 PSEUDO = 50.0
 """Findings that the library's rate of slips counts for: judgement, no source."""

@@ -15,8 +15,9 @@ from advisor.errors import RequestError
 from advisor.knowledge.prevalence import Vehicle
 from advisor.network.worlds import SPECIALS, Bools, Floats, Ints
 from advisor.refit.coordinates import Coordinates
+from advisor.refit.order import Order
 from advisor.refit.terms import Terms
-from advisor.refit.weights import Order, Weigher
+from advisor.refit.weights import Weigher
 
 NEGLIGIBLE = 1e-4
 """Share of a pattern that the lightest terms may have together which are left out of it."""

@@ -1,7 +1,7 @@
 """What may be said of a candidate: better, no worse, worse, or that there are too few orders to say.
 
-"Better" takes the lower end of a one-sided 95 % interval of the mean gain on orders that the fit has not seen, and a gain
-that is worth it; the interval is Student's, from differences of pairs, and too short where few odd orders decide.
+"Better" takes the lower end of a one-sided 95 % interval of the mean gain on orders that the fit has not seen, and a
+gain that is worth it; the interval is Student's, from differences of pairs, and too short where few odd orders decide.
 """
 
 from __future__ import annotations

@@ -10,12 +10,11 @@ import json
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import cache, cached_property, lru_cache
-from typing import get_args
 
 import numpy as np
 
 from advisor.contract.evidence import Evidence as Checked
-from advisor.contract.request import FINDING, AnyFindingIn, RepairIn
+from advisor.contract.request import FINDING, AnyFindingIn
 from advisor.decision.history import History, history_of
 from advisor.errors import RequestError, RequestProblem
 from advisor.knowledge.model import Model
@@ -24,19 +23,10 @@ from advisor.network.batches import Batch
 from advisor.network.engine import Evidence, begun
 from advisor.network.findings import Finding, OutcomeFinding, ReadingFinding, RepairFinding, SymptomFinding
 from advisor.network.priors import Prior
-from advisor.network.proving import Result
 from advisor.network.worlds import AS_DESIGNED, NONE, UNLISTED, Bools, Floats
-from advisor.refit.sums import binned
-from advisor.units import DAYS_PER_YEAR
+from advisor.refit.afterwards import Afterwards, comes_back
+from advisor.refit.order import Order, in_stretches, repairs_of
 
-RETURN_DAYS = 30.0
-"""Mean days until a complaint that is still there brings a vehicle back [days]: judgement, no source."""
-RETURNS_HERE = 0.8
-"""Share of such customers that come back to the same shop: judgement, no source."""
-ANEW_PER_YEAR = 0.02
-"""Rate at which a mended vehicle comes back with the same complaint for another reason [1/year]: judgement."""
-EARLY_DAYS = 15.0
-"""A vehicle that came back in the first band of days was followed so long at least [days]: judgement."""
 KEEP = 4096
 """Orders that are kept as they were read."""
 FEW = 256
@@ -44,59 +34,6 @@ FEW = 256
 FEWER = 32
 """Repairs whose paths are kept: some megabytes each."""
 TESTED = OutcomeFinding | ReadingFinding
-_RESULTS: dict[str, Result] = {text: text for text in get_args(Result)}
-
-
-@dataclass(frozen=True)
-class Order:
-    """What an order tells beside its count: the columns of a pattern that bear on what was wrong.
-
-    `came_back` is "yes", "no" or "" for not known; `followed_days` [days] is for how long somebody would know.  With
-    `first` only what was found before anything was repaired counts.
-    """
-
-    symptom: str
-    findings: str = "[]"
-    repairs: str = ""
-    came_back: str = ""
-    followed_days: float = 0.0
-    first: bool = False
-
-
-@dataclass(frozen=True)
-class Afterwards:
-    """What repairs, their results and "came back" leave of what was found before them, shape (H,) each.
-
-    P(all | hypothesis) = P(found | fault shows) `shows` + P(found | fault hides) `hides` + P(found | none) `silent`:
-    a fault that has hidden until it was cured read like none.
-    """
-
-    shows: Floats
-    hides: Floats
-    silent: Floats
-
-    @staticmethod
-    def of(quiet: Floats, history: History, back: Floats | None) -> Afterwards:
-        """Sum over the paths of repairs.
-
-        Args:
-            quiet: P(a fault hides | hypothesis), shape (H,).
-            history: Of the complaint and the repairs alone.
-            back: P(came back, or did not | path), shape (P,), None where nobody knows or nothing was repaired.
-        """
-        paths = history.paths
-        if paths is None:
-            return Afterwards(1.0 - quiet, quiet, np.zeros_like(quiet))
-        told = [told.evidence for told in history.told if isinstance(told.finding, RepairFinding)]
-        hides = quiet[paths.now] * paths.whole
-        chance = paths.chance if back is None else paths.chance * back
-        parts = [
-            chance * (1.0 - hides) * np.prod([each.shows for each in told], axis=0, initial=1.0),
-            chance * hides * np.prod([each.hidden for each in told], axis=0, initial=1.0),
-        ]
-        silent = paths.stands[0] != paths.start
-        rows = [*(np.where(silent, 0.0, part) for part in parts), np.where(silent, sum(parts), 0.0)]
-        return Afterwards(*(binned(paths.start, row, len(quiet)) for row in rows))
 
 
 @dataclass(frozen=True, eq=False)
@@ -217,7 +154,7 @@ class Weigher:
             sent = [FINDING.validate_python(item) for item in json.loads(order.findings)]
         except ValueError as error:  # pydantic's error is one too
             raise _refused(f"the findings cannot be read: {error}") from error
-        found = self._checked(in_stretches(sent, _repairs(order.repairs), first=order.first))
+        found = self._checked(in_stretches(sent, repairs_of(order.repairs), first=order.first))
         complaint = next((f for f in found if _is_complaint(f, order.symptom)), SymptomFinding(order.symptom))
         told = (complaint, *(f for f in found if not _is_complaint(f, order.symptom)))
         repairs = tuple(finding for finding in told if isinstance(finding, RepairFinding))
@@ -242,65 +179,8 @@ class Weigher:
         return comes_back(shows[history.paths.now], came_back, days)
 
 
-def in_stretches(
-    sent: Sequence[AnyFindingIn], repairs: Sequence[RepairIn], *, first: bool = False
-) -> Sequence[AnyFindingIn]:
-    """Put the repairs of an order where they were done among its findings.
-
-    Where the findings do not say, all repairs are after them, but for a test that is answered again: a repair is
-    before that.
-
-    Args:
-        sent: Findings in their order, repairs among them or not.
-        repairs: What was repaired, in order, for findings that do not say.
-        first: Give only what was found before any repair.
-    """
-    told: list[AnyFindingIn] = []
-    left = list(repairs) if not any(isinstance(finding, RepairIn) for finding in sent) else []
-    answered: set[str] = set()
-    for finding in sent:
-        test = str(getattr(finding, "test", ""))  # symptoms and repairs have none
-        again = bool(test) and test in answered
-        if first and (again or isinstance(finding, RepairIn)):
-            return told
-        if again and left:
-            told.append(left.pop(0))
-        if again or isinstance(finding, RepairIn):
-            answered.clear()
-        answered.add(test)
-        told.append(finding)
-    return told if first else [*told, *left]
-
-
 def _is_complaint(finding: Finding, symptom: str) -> bool:
     return isinstance(finding, SymptomFinding) and finding.symptom == symptom and finding.present
-
-
-def comes_back(shows: Floats, came_back: str, followed_days: float) -> Floats:
-    """P(a vehicle came back, or did not, within the days that it was followed | what is left), shape of `shows`.
-
-    Whoever still has the complaint comes back after an exponential time, or goes elsewhere; not coming back is no proof
-    that it is gone.
-
-    Args:
-        shows: P(complaint shows | what is left).
-        came_back: "yes" or "no".
-        followed_days: Time in which a return would be known [days].
-    """
-    days = max(followed_days, EARLY_DAYS) if came_back == "yes" else followed_days
-    still = RETURNS_HERE * -np.expm1(-days / RETURN_DAYS)
-    anew = -np.expm1(-ANEW_PER_YEAR * days / DAYS_PER_YEAR)
-    back: Floats = anew + (1.0 - anew) * still * shows
-    return back if came_back == "yes" else 1.0 - back
-
-
-def _repairs(text: str) -> list[RepairIn]:
-    """Repairs of "REPAIR result; REPAIR result"; a result that nobody knows is none."""
-    done = []
-    for item in filter(None, (part.strip() for part in text.split(";"))):
-        name, _, result = item.partition(" ")
-        done.append(RepairIn(repair=name, result=_RESULTS.get(result.strip())))
-    return done
 
 
 def _refused(message: str) -> RequestError:

@@ -11,8 +11,8 @@ from scipy import stats
 import advisor
 from advisor.knowledge.predicted import SAME_AGAIN
 from advisor.refit.counted import Shelf
+from advisor.refit.order import Order
 from advisor.refit.slips import PSEUDO, _learned, slipped, slips
-from advisor.refit.weights import Order
 
 CIRCUIT = "fuel-gauge"
 

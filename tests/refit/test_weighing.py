@@ -18,10 +18,12 @@ from advisor.knowledge.prevalence import Vehicle
 from advisor.network.engine import posterior
 from advisor.network.findings import OutcomeFinding, SymptomFinding
 from advisor.network.worlds import SPECIALS
+from advisor.refit.afterwards import comes_back
 from advisor.refit.counted import Shelf, counted
+from advisor.refit.order import Order
 from advisor.refit.predicting import cause_chances, log_chances
 from advisor.refit.replaying import near, valued
-from advisor.refit.weights import Order, Weigher, comes_back
+from advisor.refit.weights import Weigher
 
 CIRCUIT, SYMPTOM = "fuel-gauge", "reads-empty"
 
