@@ -55,6 +55,8 @@ def slips(patterns: pd.DataFrame, shelf: Shelf) -> tuple[Slip, ...]:
     ):
         weigher = shelf.weighers[circuit]
         for test, chance in slipped(weigher, Order(symptom, findings, first=True), causes):
+            if test in weigher.model.battery_tests:  # nobody takes the posts for another place
+                continue
             tool = weigher.model.instrument(weigher.model.tests[test])
             found.setdefault(tool.id, []).append((tool.slip, chance, float(count)))
     return tuple(_learned(name, np.array(rows)) for name, rows in sorted(found.items()))
