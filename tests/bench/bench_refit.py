@@ -22,7 +22,7 @@ from __future__ import annotations
 import argparse
 import json
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -79,9 +79,9 @@ def share_better(gains: np.ndarray) -> str:
 FLEET = ("belt-reminder", "charge-warning-lamp", "cranks-but-does-not-start", "engine-runs-hot", "fuel-gauge")
 
 
-def report_fleet(seeds: range, count: int, depth: int) -> None:
+def report_fleet(circuits: Sequence[str], seeds: range, count: int, depth: int) -> None:
     """Held-out log loss and replayed cost of whole fleets, old priors against new."""
-    learning = Learning({circuit: advisor.load(circuit) for circuit in FLEET}, depth=depth)
+    learning = Learning({circuit: advisor.load(circuit) for circuit in circuits}, depth=depth)
     gains: dict[str, list[float]] = {"loss": [], "cost": [], "tests": []}
     said, errors = [], []
     for seed in seeds:
@@ -96,7 +96,7 @@ def report_fleet(seeds: range, count: int, depth: int) -> None:
         print(seed, *(f"{name} {g.mean:.4f}" for name, g in each.items()), f"{errors[-1]:.3f}", said[-1], flush=True)
     rows_shown = [[f"{n} better", share_better(np.array(g)), f"mean {np.mean(g):.4f}"] for n, g in gains.items()]
     rows_shown.append(["verdicts", ", ".join(f"{v} {said.count(v)}" for v in sorted(set(said))), ""])
-    note = f"{', '.join(FLEET)}; standard error of a fleet's mean saving {np.mean(errors):.2f}"
+    note = f"{', '.join(circuits)}; standard error of a fleet's mean saving {np.mean(errors):.2f}"
     show(f"Fleets of {count} orders, {len(seeds)} seeds", ("what", "share", ""), rows_shown, note)
 
 
@@ -349,7 +349,7 @@ def main() -> None:
     """Print the tables that are asked for."""
     parser = argparse.ArgumentParser()
     every: dict[str, Callable[[argparse.Namespace, dict[str, Model]], None]] = {
-        "fleet": lambda a, m: report_fleet(range(a.first, a.first + a.seeds), 2 * a.orders, a.depth),
+        "fleet": lambda a, m: report_fleet(a.fleet, range(a.first, a.first + a.seeds), 2 * a.orders, a.depth),
         "planted": lambda a, m: report_planted(m, a.seeds, a.orders),
         "few": lambda a, m: report_few(m, a.replicates),
         "nothing": lambda a, m: report_nothing(m, a.first, a.replicates, a.orders),
@@ -360,6 +360,7 @@ def main() -> None:
     parser.add_argument("what", nargs="+", choices=list(every))
     parser.add_argument("--circuits", nargs="*", default=["horn"])
     parser.add_argument("--seeds", type=int, default=50)
+    parser.add_argument("--fleet", nargs="*", default=FLEET, help="circuits and tables of fleets")
     parser.add_argument("--depth", type=int, choices=(1, 2), default=2, help="how far plans of fleets look")
     parser.add_argument("--first", type=int, default=0, help="the first seed of fleets and shops")
     parser.add_argument("--orders", type=int, default=2500, help="orders of each circuit")
