@@ -17,6 +17,10 @@ from api.places import way_to
 Body = dict[str, Json]
 GOES = "goes"
 """What the form says where the complaint comes and goes."""
+WORKED = {"worked-at": "work", "added-at": "equipment"}
+"""What was done at the place that a field of the form names."""
+STARTED = "it started working"
+"""What the form says where a test has no answer since it started working meanwhile."""
 
 
 @dataclass(frozen=True)
@@ -47,7 +51,8 @@ def _answer(doing: Doing) -> list[Body]:
     form = doing.form
     name = form.get("test")
     if form.get("decline"):
-        return [event("declined", test=name, why=form.get("decline"))]
+        started = form.get("decline") == STARTED or None
+        return [event("declined", test=name, why=form.get("decline"), started_working=started)]
     test = doing.model().tests.get(name)
     finding = (
         {"kind": "outcome", "test": name, "outcome": form.get("outcome")} if form.get("outcome") else _reading(form)
@@ -110,7 +115,7 @@ def _piece(doing: Doing) -> list[Body]:
 
 
 def _intake(doing: Doing) -> list[Body]:
-    """What was asked at the counter: whether the complaint comes and goes is evidence, the rest a note."""
+    """What was asked at the counter: evidence is whether it comes and goes, and where somebody has worked."""
     asked = {
         "when": "when",
         "since": "since",
@@ -125,6 +130,11 @@ def _intake(doing: Doing) -> list[Body]:
         found = [event("finding", symptom=symptom, comes_and_goes=always == GOES)]
     elif always:
         told.insert(0, "it comes and goes" if always == GOES else "it always shows")
+    found += [
+        event("worked", place=doing.form.get(field), what=what)
+        for field, what in WORKED.items()
+        if doing.form.get(field)
+    ]
     if not told and not found:
         raise RequestError([RequestProblem(pointer("when"), "nothing is entered yet")])
     return found + ([event("note", text=f"Intake: {'; '.join(told)}")] if told else [])

@@ -8,7 +8,10 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True)
 class Field:
-    """A field: label, kind (line, number, text or choice), choices as value and label, a hint, whether it must be."""
+    """A field: label, kind (line, number, text, choice, or a place of the vehicle), choices as value and label, a hint.
+
+    `required` says whether it must be filled in.
+    """
 
     label: str
     kind: str = "line"
@@ -38,7 +41,7 @@ ALWAYS = (("", "Not asked"), ("always", "Always"), ("goes", "Comes and goes"))
 FORMS: Mapping[str, tuple[str, ...]] = {
     "open": ("words", "identity", "reference", "years", "odometer", "hours", "labour", "hand-over"),
     "details": ("words", "identity", "reference", "years", "odometer", "hours"),
-    "intake": ("always", "when", "since", "worked-on", "also", "added"),
+    "intake": ("always", "when", "since", "worked-on", "worked-at", "also", "added", "added-at"),
     "note": ("text",),
     "authorised": ("minutes", "money", "whom"),
     "spent": ("minutes", "money"),
@@ -67,8 +70,10 @@ FIELDS: Mapping[str, Field] = {
     "when": Field("When: wet, hot, on bumps …"),
     "since": Field("Since when"),
     "worked-on": Field("What was worked on last"),
+    "worked-at": Field("Where that was", "place"),
     "also": Field("What else stopped working"),
     "added": Field("Added equipment: tracker, tow socket …"),
+    "added-at": Field("Where it is connected", "place"),
     "what": Field("What", "choice", PIECES),
     "where": Field("Where", hint="cavity, fuse or connector"),
     "until": Field("Not fit for the road until", required=True),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from operator import itemgetter
 
 from advisor.cases.looking import Advised, Look
 from advisor.contract.answer import AdviceAnswer, WithheldOut
@@ -11,7 +12,9 @@ from advisor.contract.case_answer import AmountOut, CaseOut, EventOut
 from advisor.contract.engine import KnownModel
 from advisor.contract.repairs import RepairOut
 from advisor.contract.saying import of_testing_on, of_what_is_not_proved
+from advisor.contract.wording import part_place
 from advisor.decision.next_step import RECHECK_ABOVE
+from advisor.knowledge.places import path
 from api import words
 from api.case_history import History, history, moved_by
 from api.case_words import Names, names_of
@@ -70,6 +73,7 @@ class CasePage:
     opened: tuple[tuple[str, int], ...]
     left_out: tuple[tuple[str, int], ...]
     more_symptoms: tuple[tuple[str, str], ...]
+    places: tuple[tuple[str, str], ...]
     used: str
 
 
@@ -88,8 +92,17 @@ def case_page(look: Look, model: KnownModel | None, *, mirrored: bool = False) -
         opened=tuple((names.place(str(row.body["place"])), row.seq) for row in _counting(case, "place-opened")),
         left_out=tuple((names.test(str(row.body["test"])), row.seq) for row in _counting(case, "declined")),
         more_symptoms=_more_symptoms(case, model) if model else (),
+        places=_places(model) if model else (),
         used=used(case.authorised, case.spent, case.costs.currency),
     )
+
+
+def _places(model: KnownModel) -> tuple[tuple[str, str], ...]:
+    """Places of the circuit's parts and what they are inside of, by title, as choices of a field; nothing first."""
+    schematic = model.schematic
+    parts = {place for part in model.cause_parts if (place := part_place(schematic, part))}
+    known = {place for inner in parts for place in path(schematic.places, inner)}
+    return ("", "Not asked"), *sorted(((place, schematic.places[place].title) for place in known), key=itemgetter(1))
 
 
 def used(authorised: AmountOut, spent: AmountOut, currency: str) -> str:

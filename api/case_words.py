@@ -149,6 +149,9 @@ _SAID: Mapping[str, Callable[[Body, Names], str]] = {
     "finding": _finding,
     "details": _details,
     "retraction": lambda body, _: f"Taken back: entry {body['of']}",
+    "worked": lambda body, names: (
+        f"{'Equipment added' if body.get('what') == 'equipment' else 'Worked on last'}: {names.place(body['place'])}"
+    ),
     "place-opened": lambda body, names: f"Open: {names.place(body['place'])}",
     "declined": lambda body, names: (
         f"Left out: {names.test(body['test'])}" + (f" ({body['why']})" if body.get("why") else "")

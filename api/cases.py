@@ -5,7 +5,7 @@ from __future__ import annotations
 from pydantic import BaseModel
 
 from advisor.cases.order_book import OrderBook
-from advisor.contract.body import parse_json
+from advisor.contract.body import Json, parse_json
 from advisor.contract.case_answer import CaseAdvice, CaseList, CaseOut
 from advisor.contract.case_events import CaseIn, EventsIn
 from advisor.contract.case_plan import CasePlan
@@ -69,7 +69,9 @@ def _erase(call: Call) -> BaseModel:
 
 
 def _orders(call: Call) -> Sent:
-    query = parse(OrdersQuery, dict(call.query))
+    """The form that the address names, or else the one that the caller prefers."""
+    usual: dict[str, Json] = {"format": "parquet" if call.prefers == PARQUET else "csv"}
+    query = parse(OrdersQuery, {**usual, **call.query})
     return Sent(_order_book(call).export(call.caller.shop, query), PARQUET if query.format == "parquet" else CSV)
 
 

@@ -96,5 +96,5 @@ def _said(body: Body, names: Names) -> Iterator[str]:
     except RequestError:  # what cannot be read is told as wrong
         return
     for event in body["events"]:
-        if event["kind"] in ("finding", "declined", "repair", "put-back", "retraction", "place-opened"):
+        if event["kind"] in ("finding", "declined", "repair", "put-back", "retraction", "place-opened", "worked"):
             yield said_of(event["kind"], event["body"], names)

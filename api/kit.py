@@ -26,7 +26,10 @@ BEHIND_TOKEN = (401, 403, 429, 503)
 
 @dataclass(frozen=True)
 class Call:
-    """What an operation gets: the domain, who calls, body (empty on GET), path, query, and how a write is asked."""
+    """What an operation gets: the domain, who calls, body (empty on GET), path, query, and how a write is asked.
+
+    `prefers` is that of its media types which the caller's `Accept` names first, the usual one if none.
+    """
 
     engine: Engine
     cases: CaseBook
@@ -36,6 +39,7 @@ class Call:
     path: Mapping[str, str]
     query: Mapping[str, Json]
     write: Write
+    prefers: str
 
 
 @dataclass(frozen=True)
@@ -106,14 +110,15 @@ def register(app: Flask, operation: Operation, cases: CaseBook, planner: Planner
         query = query_values(request.args.items(multi=True)) if operation.query else {}
         engine = cases.engine_now(asks.shop) if operation.rates else cases.engine
         write = operation.write(body, asks) if operation.write else Write(asks.shop)
-        return _sent(operation, operation.run(Call(engine, cases, planner, asks, body, path, query, write)))
+        prefers = request.accept_mimetypes.best_match(operation.gives, operation.gives[0])
+        return _sent(operation, operation.run(Call(engine, cases, planner, asks, body, path, query, write, prefers)))
 
     app.add_url_rule(operation.rule, operation.id, view, methods=[operation.method])
 
 
 def _sent(operation: Operation, answer: BaseModel | Sent) -> Response:
     if isinstance(answer, Sent):
-        return Response(answer.content, mimetype=answer.media_type)
+        return Response(answer.content, mimetype=answer.media_type, headers={"Vary": "Accept"})
     response = json_response(answer)
     response.status_code = operation.status
     response.headers.update(operation.headers(answer))

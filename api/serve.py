@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import ipaddress
 import os
 import socket
@@ -12,7 +13,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from advisor.errors import AdvisorError, SchemaError, StoreError, UsageError
+from advisor.errors import SchemaError, StoreError, UsageError
 
 if TYPE_CHECKING:
     from advisor.contract.engine import Engine
@@ -56,8 +57,11 @@ def serve(  # noqa: PLR0913 - an argument for each option
     """Serve the JSON API and the pages: to this machine, or with tokens to others."""
     # One thread of linear algebra for each request; read when numpy is loaded, which is not before.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    gc.disable()  # nothing of what is loaded now is garbage
+    context.call_on_close(gc.enable)
     # Loaded here, so that the other commands start without Flask and the server.
     from api.app import create_app, usual_store  # noqa: PLC0415
+    from api.behind import warm_behind  # noqa: PLC0415
     from api.logs import route_libraries, stderr  # noqa: PLC0415
     from api.running import run  # noqa: PLC0415
     from api.settings import LOOPBACK, Settings  # noqa: PLC0415
@@ -72,9 +76,11 @@ def serve(  # noqa: PLR0913 - an argument for each option
     with _listening(host, port) as listening:
         _try(store.prepare)
         engine = context.obj or _shipped(files)
-        warm(engine)
+        app = create_app(engine, store, settings)
+        warm_behind(app, engine)
         _told(host, listening, settings)
-        run(create_app(engine, store, settings), listening)
+        _collect_again()
+        run(app, listening)
     store.close()
 
 
@@ -105,13 +111,10 @@ def checked(proxies: tuple[str, ...]) -> tuple[str, ...]:
     return proxies
 
 
-def warm(engine: Engine) -> None:
-    """Load every circuit before the first caller waits for it; one broken circuit does not stop the others."""
-    for name in engine.circuits():
-        try:
-            engine.load(name)
-        except AdvisorError as error:
-            click.echo(f"circuit {name} cannot be served: {error}", err=True)
+def _collect_again() -> None:
+    """Collect garbage from now on, but not look through the code and the tables that were loaded."""
+    gc.freeze()
+    gc.enable()
 
 
 def _told(host: str, listening: socket.socket, settings: Settings) -> None:

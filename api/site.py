@@ -20,6 +20,14 @@ timeout = 120
 control_socket_disable = True
 
 
+def post_worker_init(worker: object) -> None:
+    """Let each worker load behind its answers what nobody has asked it for."""
+    from api.behind import ENGINE, warm_behind  # noqa: PLC0415 - gunicorn reads this file before it forks
+
+    app = worker.wsgi  # type: ignore[attr-defined] # gunicorn types nothing
+    warm_behind(app, app.extensions[ENGINE])
+
+
 def child_exit(_server: object, worker: object) -> None:
     """Let a worker that has ended be counted no more among the living."""
     from prometheus_client.multiprocess import mark_process_dead  # noqa: PLC0415 - reads the folder named above

@@ -6,7 +6,7 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from advisor.contract.answer import AdviceAnswer, OutcomeOut, TestOut
+from advisor.contract.answer import AdviceAnswer, OutcomeOut, TestOut, TimedOut
 from advisor.contract.case_bodies import PutOn
 from advisor.contract.cautions import Caution
 from advisor.contract.hands import Lead, leads, setup_lines
@@ -32,12 +32,15 @@ class StepCard:
     """Everything that the hands need for one test, and every way to answer it.
 
     `buttons` come from the top down, the good one last: it stands at the same height on every screen. `jumps` is the
-    outcome of a reading that never settles. `apart` names what is on the vehicle and in the way of this test.
+    outcome of a reading that never settles. `apart` names what is on the vehicle and in the way of this test, `timed`
+    how long the set-up holds by itself, `window` the same in words.
     """
 
     test: str
     title: str
     setup: tuple[str, ...]
+    timed: TimedOut | None
+    window: str
     apart: tuple[PutOn, ...]
     cautions: tuple[Caution, ...]
     place: str
@@ -66,6 +69,8 @@ def step_card(
         test=test.test,
         title=test.title,
         setup=setup_lines(test.condition.text, test.condition.unplug, schematic),
+        timed=(timed := test.condition.timed),
+        window=words.window(timed.start, timed.after_s, timed.until_s) if timed else "",
         apart=tuple(piece for piece in put_on if piece.id not in wanted),
         cautions=test.cautions,
         place=test.place.title if test.opens else "",

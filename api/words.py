@@ -28,6 +28,16 @@ def minutes(value: float) -> str:
     return f"{max(1, round(value))} min"
 
 
+def window(start: str, after: float, until: float) -> str:
+    """Say how long a condition holds that ends by itself, from its start [s].
+
+    >>> window("cycle the key", 6, 60), window("push the button", 0, 600)
+    ('Cycle the key, wait 6 s: then you have 54 s.', 'Push the button: then you have 10 min.')
+    """
+    wait, long = f", wait {after:g} s" if after else "", until - after
+    return f"{start[:1].upper()}{start[1:]}{wait}: then you have {f'{long:g} s' if long < 120 else minutes(long / 60)}."
+
+
 def fives(value: float) -> int:
     """Round a sum to five."""
     return 5 * round(value / 5)

@@ -8,8 +8,9 @@ from flask import Flask
 
 from advisor import shipped_engine
 from api.app import create_app, usual_store
+from api.behind import ENGINE
 from api.logs import route_libraries, stderr
-from api.serve import checked, warm
+from api.serve import checked
 from api.settings import LOOPBACK, Settings
 
 
@@ -24,7 +25,8 @@ def app(names: Sequence[str] = (), proxies: Sequence[str] = (), rate: float = 50
     """
     route_libraries(stderr())
     engine = shipped_engine()
-    warm(engine)
-    return create_app(
+    made = create_app(
         engine, usual_store(), Settings(True, LOOPBACK | {*names}, checked(tuple(proxies)), rate, stderr())
     )
+    made.extensions[ENGINE] = engine
+    return made

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from advisor.contract.engine import Engine
@@ -54,6 +54,7 @@ class FakeModel:
     priors: str
     cause_parts: tuple[str, ...]
     cause_ids: tuple[str, ...] = ()
+    factors: Mapping[str, float] = field(default_factory=dict)
 
     def with_priors(self, name: str, factors: Mapping[str, float]) -> FakeModel:
         """The same under another name; its shares come from a table."""

@@ -3,10 +3,20 @@
 from __future__ import annotations
 
 import numpy as np
+import pandas as pd
 from scipy import optimize
 
+from advisor.decision.history import history_of
+from advisor.knowledge.model import Model
+from advisor.knowledge.prevalence import Vehicle
+from advisor.network.engine import Evidence, begun
+from advisor.network.worlds import AS_DESIGNED, NONE, SPECIALS, UNLISTED
+from advisor.refit.afterwards import comes_back
 from advisor.refit.counted import Counted
 from advisor.refit.fitting import Gamma
+from advisor.refit.order import Order
+from advisor.refit.terms import Terms
+from advisor.refit.weights import Weigher
 
 
 def objective(counted: Counted, before: Gamma, factors: np.ndarray) -> float:
@@ -28,3 +38,40 @@ def best_factors(counted: Counted, before: Gamma) -> np.ndarray:
         lambda log: -objective(counted, before, np.exp(log)), np.zeros(len(before.shape)), method="L-BFGS-B"
     )
     return np.exp(found.x)
+
+
+def likelihood(model: Model, order: Order) -> np.ndarray:
+    """P(all that an order tells | hypothesis, complaint), by the engine along every path of repairs, shape (H,)."""
+    root, worlds = model.prior(Vehicle()), model.worlds
+    column = worlds.symptoms.index(order.symptom)
+    history = history_of(model, root, Weigher(model).read(order))
+    told = list(history.evidence)
+    if history.paths is not None and order.came_back:
+        shows = worlds.presence[:, column].copy()
+        shows[[NONE, AS_DESIGNED, UNLISTED]] = 0.0, 0.0, 1.0
+        told.append(Evidence(comes_back(shows[history.paths.now], order.came_back, order.followed_days), 1.0))
+    joint = begun(worlds, root, told, model.axis.prior, history.paths)
+    return joint / (root.weights * model.complaint(root, column))
+
+
+def row(model: Model, order: Order, vehicle: Vehicle, causes: str) -> tuple[np.ndarray, float]:
+    """Share of each term of one pattern, hypothesis by hypothesis, shape (2 U,), and of the special ones."""
+    terms, told = Terms.of(model), likelihood(model, order)
+    reported = model.complaint(model.prior(Vehicle()), model.worlds.symptoms.index(order.symptom))
+    weights, found = terms.weights(vehicle), np.zeros(2 * terms.sets)
+    held = [{model.worlds.causes[c] for c in members if c >= 0} for members in model.worlds.members]
+    wanted = set(causes.split("; ")) - {""}
+    whole = sum(float(weights[k] @ reported) for k in (0, 1))
+    for h in range(SPECIALS, len(told)):
+        if wanted <= held[h]:
+            for k in (0, 1):
+                found[k * terms.sets + terms.set_of[h]] += weights[k, h] * reported[h] * told[h] / whole
+    shares = model.intake.all
+    special = 0.0 if wanted else float(shares @ told[:SPECIALS]) / (1.0 - float(shares.sum()))
+    return found, special
+
+
+def vehicle_of(pattern: pd.Series) -> Vehicle:
+    """Age and hours of a pattern, the usual ones where they are not known."""
+    known = {name: float(pattern[name]) for name in ("years", "hours") if not np.isnan(pattern[name])}
+    return Vehicle(**known)

@@ -8,13 +8,14 @@ from functools import cached_property
 
 import numpy as np
 import pandas as pd
+from scipy import optimize
 
 from advisor.decision.bench import groundwork
 from advisor.knowledge.model import Model
 from advisor.knowledge.prevalence import Vehicle
 from advisor.network.worlds import SPECIALS
+from advisor.refit.afterwards import comes_back
 from advisor.refit.columns import PATTERN_COLUMNS
-from advisor.refit.weights import comes_back
 
 MONTHS = 24
 
@@ -33,8 +34,8 @@ class Habits:
     Attributes:
         pool: For each complaint, how many tests anybody there ever does.
         tests: How many of them on each vehicle.
-        verified: Share of orders whose cause is confirmed.
-        innocent: Share of the replaced parts of the others that were good.
+        verified: Share of listed causes that are confirmed.
+        innocent: Share of all replaced parts that were good; some are fitted before a cause is confirmed.
         followed: Days that a vehicle is followed where the cause is not confirmed; 0 for nobody asks.
     """
 
@@ -90,8 +91,24 @@ class Repairshop:
         period = [f"{2024 + m // 12}-{m % 12 + 1:02d}" for m in np.sort(rng.integers(0, months, count)).tolist()]
         return folded(pd.DataFrame(rows).assign(period=period, count=1))
 
+    @cached_property
+    def wrong_first(self) -> float:
+        """Chance that the next part that is fitted for a listed fault is good, so that `innocent` holds of all parts.
+
+        Where nothing listed is wrong one good part is fitted; a cause that nobody confirms has one part fitted too.
+        """
+        none, sure = float(self.joint[:, :SPECIALS].sum() / self.joint.sum()), self.habits.verified
+
+        def excess(wrong: float) -> float:
+            """Good parts less those that there should be, by order."""
+            good = none + (1.0 - none) * (sure * wrong / (1.0 - wrong) + (1.0 - sure) * wrong)
+            parts = none + (1.0 - none) * (sure / (1.0 - wrong) + 1.0 - sure)
+            return good - self.habits.innocent * parts
+
+        return float(optimize.brentq(excess, 0.0, 0.99)) if excess(0.0) < 0.0 else 0.0
+
     def _order(self, symptom: int, hypothesis: int, rng: np.random.Generator) -> dict[str, object]:
-        worlds, sure = self.model.worlds, rng.random() < self.habits.verified and hypothesis >= SPECIALS
+        worlds, sure = self.model.worlds, hypothesis >= SPECIALS and rng.random() < self.habits.verified
         row = {
             "circuit": self.model.schematic.id,
             "symptom": worlds.symptoms[symptom],
@@ -107,10 +124,12 @@ class Repairshop:
             "climate": "",
             "shop": "",
         }
-        if sure:
-            row["causes"] = "; ".join(sorted(worlds.causes[c] for c in worlds.members[hypothesis] if c >= 0))
-            return row
-        return row | self._replaced(symptom, hypothesis, rng)
+        if not sure:
+            return row | self._replaced(symptom, hypothesis, rng)
+        mine = [int(c) for c in worlds.members[hypothesis] if c >= 0]
+        good = [self._guess(symptom, mine, rng) for _ in range(rng.geometric(1.0 - self.wrong_first) - 1)]
+        fitted = [*(f"{self.repair(cause)} stays" for cause in good), f"{self.repair(mine[0])} gone"]
+        return row | {"causes": "; ".join(sorted(worlds.causes[c] for c in mine)), "repairs": "; ".join(fitted)}
 
     def _findings(self, symptom: int, hypothesis: int, rng: np.random.Generator) -> list[dict[str, str]]:
         worlds, found = self.model.worlds, []
@@ -123,18 +142,31 @@ class Repairshop:
         """Somebody replaces something and believes that it was that; whether it was shows later, if at all."""
         worlds, ground = self.model.worlds, groundwork(self.model)
         mine = [int(c) for c in worlds.members[hypothesis] if c >= 0]
-        if not mine or rng.random() < self.habits.innocent:
-            cause = int(rng.choice(len(worlds.causes), p=self.blamed(symptom)))
-        else:
-            cause = mine[0]
-        repair = next(r for r, plan in enumerate(ground.plans) if worlds.causes[cause] in plan.restores)
-        left = ground.after[repair, hypothesis]
+        wrong = not mine or rng.random() < self.wrong_first
+        cause = self._guess(symptom, mine, rng) if wrong else mine[0]
+        left = ground.after[self._row(cause), hypothesis]
         shows = worlds.presence[left, symptom] if left >= SPECIALS else float(left == 2)
         back = rng.random() < comes_back(np.array([shows]), "yes", self.habits.followed)[0]
-        told = {"causes": worlds.causes[cause], "cause_status": "believed", "repairs": ground.plans[repair].id}
+        told = {"causes": worlds.causes[cause], "cause_status": "believed", "repairs": self.repair(cause)}
         if self.habits.followed:
             told |= {"came_back": "yes" if back else "no", "followed_days": self.habits.followed}
         return told
+
+    def _row(self, cause: int) -> int:
+        """The repair of a cause."""
+        plans = groundwork(self.model).plans
+        return next(r for r, plan in enumerate(plans) if self.model.worlds.causes[cause] in plan.restores)
+
+    def repair(self, cause: int) -> str:
+        """Id of the repair of a cause."""
+        return groundwork(self.model).plans[self._row(cause)].id
+
+    def _guess(self, symptom: int, mine: list[int], rng: np.random.Generator) -> int:
+        """A cause that is blamed though its part is good: none whose repair would cure what is wrong."""
+        chance = self.blamed(symptom).copy()
+        cured = {self._row(cause) for cause in mine}
+        chance[[cause for cause in np.flatnonzero(chance) if self._row(int(cause)) in cured]] = 0.0
+        return int(rng.choice(len(chance), p=chance / chance.sum()))
 
     def blamed(self, symptom: int) -> np.ndarray:
         """Chance of each cause to be blamed where a good part is replaced: all that shows the complaint, alike."""

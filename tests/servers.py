@@ -61,8 +61,8 @@ class Served:
         """Stop it."""
         self.stop()
 
-    def start(self) -> None:
-        """Start it and wait until it answers."""
+    def start(self, *, wait: bool = True) -> None:
+        """Start it and, unless told otherwise, wait until it answers."""
         path = os.pathsep.join([str(ROOT), str(ROOT / "tests")])
         settings = {"PYTHONPATH": path, "ADVISOR_STORE": self.place, "OPENBLAS_NUM_THREADS": "1"}
         with self.said.open("ab") as said:
@@ -70,7 +70,7 @@ class Served:
                 self.command, stdout=said, stderr=said, env={**os.environ, **settings}, start_new_session=True
             )
         end = time.monotonic() + PATIENCE
-        while not self.answers():
+        while wait and not self.answers():
             assert self.process.poll() is None and time.monotonic() < end, self.said.read_text()[-3000:]
             time.sleep(0.02)
 

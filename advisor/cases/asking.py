@@ -41,6 +41,7 @@ def question(state: CaseState, *, depth: int = 2, reasons: bool = False) -> Ques
             "vehicle": {"years": state.opened.vehicle.years, "hours": state.opened.vehicle.hours},
             "findings": [found.finding.model_dump(mode="json", exclude_none=True) for found in told],
             "opened": list(state.places),
+            "worked": [work.model_dump(mode="json") for work in state.worked],
             "authorised": amount(state.authorised).model_dump(mode="json"),
             "spent": amount(state.spent).model_dump(mode="json", exclude_none=True),
             "costs": state.opened.costs.model_dump(mode="json"),

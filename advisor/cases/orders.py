@@ -14,6 +14,7 @@ from advisor.contract.case_bodies import PartUsed
 from advisor.contract.event import Event
 from advisor.contract.order_cells import Cell, inert
 from advisor.contract.order_rows import COLUMNS as ROW_COLUMNS
+from advisor.contract.request import AnyFindingIn, RepairIn
 from advisor.store.records import CaseRow
 
 COLUMNS = tuple(ROW_COLUMNS)
@@ -57,7 +58,7 @@ def _order(row: CaseRow, state: CaseState) -> dict[str, Cell]:
         "closed_at": closing.at.isoformat(),
         **opened.vehicle.model_dump(),
         "symptom": opened.symptom,
-        "findings": json.dumps([found.finding.model_dump(exclude_none=True) for found in state.findings]),
+        "findings": json.dumps([finding.model_dump(exclude_none=True) for finding in _told(state)]),
         "repairs": _joined(f"{mended.repair.repair} {mended.repair.result}" for mended in state.repairs),
         "causes": _joined(how.causes),
         "cause_status": how.cause_status,
@@ -75,6 +76,20 @@ def _order(row: CaseRow, state: CaseState) -> dict[str, Cell]:
         "cost": _total(spent.money for spent in state.spent),
         "source": "case",
     }
+
+
+def _told(state: CaseState) -> list[AnyFindingIn]:
+    """Findings of all stretches in order; a repair stands among them where something was found after it."""
+    told: list[AnyFindingIn] = []
+    waiting: list[AnyFindingIn] = []
+    for stretch in state.stretches:
+        if stretch.findings:
+            told += [*waiting, *(found.finding for found in stretch.findings)]
+            waiting = []
+        if stretch.repair_after is not None:
+            repair = stretch.repair_after.repair
+            waiting.append(RepairIn(repair=repair.repair, result=repair.result))
+    return told
 
 
 def _joined(items: Iterable[str]) -> str:

@@ -47,6 +47,7 @@ def present(case: str, events: Sequence[Event], state: CaseState, now: Release |
         authorised=amount(state.authorised),
         spent=amount(state.spent),
         work_declined=state.work_declined,
+        worked=state.worked,
         notes=state.notes,
         not_fit_until=state.not_fit_until,
         closing=_closing(state.closing) if state.closing else None,

@@ -164,6 +164,7 @@ _STEPS: Mapping[str, Callable[[CaseState, _Read], CaseState]] = {
     "closed": _closed,
     "reopened": _reopened,
     "retraction": lambda state, _: state,
+    "worked": lambda state, item: replace(state, worked=tuple(dict.fromkeys((*state.worked, item.body)))),
     "note": lambda state, item: replace(state, notes=(*state.notes, item.body)),
     "authorised": lambda state, item: replace(state, authorised=(*state.authorised, item.body)),
     "spent": lambda state, item: replace(state, spent=(*state.spent, item.body)),

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 
 from advisor.contract.answer import Release
-from advisor.contract.case_bodies import Authorised, Closed, Note, Opened, PutOn, Repair, Spent, WorkDeclined
+from advisor.contract.case_bodies import Authorised, Closed, Note, Opened, PutOn, Repair, Spent, WorkDeclined, Worked
 from advisor.contract.request import AnyFindingIn, RepairIn, SymptomIn
 
 
@@ -71,6 +71,7 @@ class CaseState:
     authorised: tuple[Authorised, ...] = ()
     spent: tuple[Spent, ...] = ()
     work_declined: tuple[WorkDeclined, ...] = ()
+    worked: tuple[Worked, ...] = ()
     notes: tuple[Note, ...] = ()
     not_fit_until: str | None = None
     closing: Closing | None = None

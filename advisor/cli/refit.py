@@ -5,13 +5,16 @@ from __future__ import annotations
 import json
 from datetime import UTC, datetime
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
 
 import click
 from rich.console import Console
 
 from advisor.cli.orders import models_by_id, needs_analyst
+from advisor.cli.store import opened
 from advisor.contract.priors import read_priors
+from advisor.engine import shipped_engine
 from advisor.errors import UsageError
 
 if TYPE_CHECKING:
@@ -24,31 +27,44 @@ FILE = click.Path(dir_okay=False, path_type=Path)
 
 
 @click.command()
-@click.argument("orders", type=FILE)
+@click.argument("orders", type=FILE, required=False)
+@click.option("--shop", help="In place of ORDERS: the closed cases and imported orders of this shop in the store.")
 @click.option("--mapping", type=FILE, help="A mapping/1 file: which of its columns is which of an order.")
 @click.option("--out", type=click.Path(file_okay=False, path_type=Path), help="Write candidate and report here.")
 @click.option("--name", help="Name of the candidate; refit and the last month of the orders unless given.")
 @click.option("--base", type=FILE, help="A priors/1 file to begin from, in place of the handbook.")
+@click.option(
+    "--exposure", type=FILE, help="CSV of vehicle_group, vehicle_years in service: absolute rates beside ratios."
+)
 @click.option("--seed", type=int, default=0, show_default=True, help="Of all random numbers.")
 @click.option("--depth", type=click.IntRange(1, 2), default=2, show_default=True, help="How far replayed plans look.")
 @click.option("--json", "as_json", is_flag=True, help="Print the candidate as JSON.")
+@click.pass_context
 def refit(  # noqa: PLR0913, PLR0917  one argument per option
-    orders: Path,
+    context: click.Context,
+    orders: Path | None,
+    shop: str | None,
     mapping: Path | None,
     out: Path | None,
     name: str | None,
     base: Path | None,
+    exposure: Path | None,
     seed: int,
     depth: int,
     as_json: bool,
 ) -> int:
     """Learn failure rates from the CSV or Parquet file ORDERS, and prove them on its last months.
 
-    ORDERS may also be patterns that advisor orders patterns has counted.  Writes a candidate for a release of priors
-    and a report to print.  Nothing is released by this.
+    ORDERS may also be patterns that advisor orders patterns has counted; with --shop they are what the service exports.
+    Writes a candidate for a release of priors and a report to print.  Nothing is released by this.
     """
     needs_analyst()
-    report = _reported(orders, mapping, base, name, seed, depth)
+    years = None if exposure is None else _exposure(exposure)
+    if (orders is None) == (shop is None):
+        raise UsageError("give either a file of ORDERS or --shop")
+    with TemporaryDirectory(prefix="advisor-orders-") as folder:
+        file = orders or _exported(context, str(shop), Path(folder))
+        report = _reported(file, mapping, base, name, seed, depth, years)
     if out is not None:
         _write(out, report)
     if as_json:
@@ -58,14 +74,35 @@ def refit(  # noqa: PLR0913, PLR0917  one argument per option
     return 0
 
 
+def _exported(context: click.Context, shop: str, folder: Path) -> Path:
+    """Write the orders of a shop from the store into a folder, as the service exports them."""
+    from advisor.cases.order_book import OrderBook  # noqa: PLC0415 - SQLAlchemy
+    from advisor.contract.case_queries import OrdersQuery  # noqa: PLC0415 - only here
+
+    book = OrderBook(opened(context), shipped_engine(), lambda: datetime.now(UTC))
+    table = book.export(shop, OrdersQuery(format="parquet"))
+    file = folder / "closed-cases.parquet"
+    file.write_bytes(table if isinstance(table, bytes) else table.encode())
+    return file
+
+
 def _reported(  # noqa: PLR0913, PLR0917  what is asked for
-    file: Path, mapping: Path | None, base: Path | None, name: str | None, seed: int, depth: int
+    file: Path,
+    mapping: Path | None,
+    base: Path | None,
+    name: str | None,
+    seed: int,
+    depth: int,
+    years: Mapping[str, float] | None,
 ) -> Report:
-    from advisor.refit.candidate import Made, candidate  # noqa: PLC0415 - an extra that serving does without
+    from advisor.refit.candidate import Made, candidate, exposed, work  # noqa: PLC0415 - an extra that serving does without
+    from advisor.refit.exposure import absolute  # noqa: PLC0415 - as above
     from advisor.refit.intake import intake  # noqa: PLC0415 - as above
     from advisor.refit.learning import Learning  # noqa: PLC0415 - as above
     from advisor.refit.mapping import OWN, read_mapping  # noqa: PLC0415 - as above
+    from advisor.refit.minutes import took  # noqa: PLC0415 - as above
     from advisor.refit.report import Report  # noqa: PLC0415 - as above
+    from advisor.refit.slips import slips  # noqa: PLC0415 - as above
 
     now, load = datetime.now(UTC), models_by_id()
     came = intake(file, load, now, read_mapping(mapping) if mapping else OWN)
@@ -76,8 +113,22 @@ def _reported(  # noqa: PLR0913, PLR0917  what is asked for
     last = max(counted["period"])
     made = Made(name or f"refit-{last}", now, seed, came.rejected, base_name)
     titles = {circuit: model.schematic.title for circuit, model in models.items()}
-    told = candidate(learned, counted, models, made)
-    return Report(learned, counted, made, titles, told, came.rows, came.reasons)
+    slipped = slips(learned.parted.patterns, learned.shelf)
+    minutes = took(came.orders, models, seed) if came.orders is not None else ()
+    told = candidate(learned, counted, models, made) | work(slipped, minutes)
+    if years is not None:
+        told |= exposed(absolute(learned, years))
+    return Report(learned, counted, made, titles, told, came.rows, came.reasons, slipped, minutes)
+
+
+def _exposure(file: Path) -> Mapping[str, float]:
+    """Read the vehicle-years by group."""
+    from advisor.refit.exposure import read_exposure  # noqa: PLC0415 - an extra that serving does without
+
+    try:
+        return read_exposure(file.read_text(encoding="utf-8"))
+    except (OSError, UnicodeDecodeError) as error:
+        raise UsageError(f"cannot read {file.name}: {error}") from error
 
 
 def _silent(_: str) -> None:
@@ -125,6 +176,8 @@ def _print(report: Report, out: Path | None) -> None:
             f"cost to fix {sides['old']['cost']:.0f} before, {sides['new']['cost']:.0f} after "
             f"(saved {cost.mean:+.1f}, {cost.low:+.1f} to {cost.high:+.1f})."
         )
+    if "exposure" not in report.candidate:
+        console.print("How many vehicles are in service is not known: factors are ratios, the sum of all rates stays.")
     for mover in report.movers[:5]:
         console.print(
             f"  {mover.circuit}, {mover.cause}: times {mover.factor:.2f} ({mover.low:.2f} to {mover.high:.2f}), "

@@ -76,14 +76,26 @@ class ProbeOut(Answered):
     cavity: str
 
 
+class TimedOut(Answered):
+    """When a condition holds that ends by itself: from so long to so long after its start [s]."""
+
+    start: str
+    after_s: float
+    until_s: float
+
+
 class ConditionOut(Answered):
-    """How the vehicle stands: controls set, connectors apart, the points of a fused jumper, a part that is swapped."""
+    """How the vehicle stands: controls set, connectors apart, the points of a fused jumper, a part that is swapped.
+
+    `timed` tells how long it holds where it ends by itself.
+    """
 
     set: dict[str, str]
     unplug: tuple[str, ...]
     jumper: tuple[str, str] | None
     swap: str | None
     text: str
+    timed: TimedOut | None = None
 
 
 class OutcomeOut(Answered):
@@ -320,15 +332,17 @@ def withheld(tests: Iterable[Withheld]) -> tuple[WithheldOut, ...]:
     return tuple(WithheldOut(test=held.test, title=held.title, reason=held.reason) for held in tests)
 
 
-def condition(test: Test) -> ConditionOut:
-    """Word how the vehicle stands during a test."""
-    setup = test.setup
+def condition(test: Test, schematic: Schematic) -> ConditionOut:
+    """Word how the vehicle stands during a test, and how long."""
+    setup, normal = test.setup, schematic.normal.get(test.condition)
+    timed = normal.timed if normal else None
     return ConditionOut(
         set=dict(setup.settings),
         unplug=setup.unplug,
         jumper=setup.jumper,
         swap=setup.swap or None,
         text=test.condition_text,
+        timed=TimedOut(start=timed.start, after_s=timed.after_s, until_s=timed.until_s) if timed else None,
     )
 
 
@@ -361,7 +375,7 @@ def _test(schematic: Schematic, test: Test, worth: TestWorth) -> TestOut:
         place=PlaceOut(id=test.place, title=place_title(schematic, test.place)),
         probe=tuple(ProbeOut(connector=connector, cavity=cavity) for connector, cavity in test.probe),
         instrument=test.instrument,
-        condition=condition(test),
+        condition=condition(test, schematic),
         disturbing=test.disturbing,
         opens=test.opens,
         normal=end(test.normal_value),

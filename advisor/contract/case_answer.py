@@ -7,7 +7,7 @@ from datetime import datetime
 from pydantic import Field, JsonValue
 
 from advisor.contract.answer import AdviceAnswer, Release
-from advisor.contract.case_bodies import CaseVehicle, Closed, Note, PutOn, Repair, WorkDeclined
+from advisor.contract.case_bodies import CaseVehicle, Closed, Note, PutOn, Repair, WorkDeclined, Worked
 from advisor.contract.event import Event
 from advisor.contract.frozen import Answered
 from advisor.contract.request import CostsIn
@@ -103,6 +103,7 @@ class CaseOut(Answered):
     authorised: AmountOut
     spent: AmountOut
     work_declined: tuple[WorkDeclined, ...]
+    worked: tuple[Worked, ...]
     notes: tuple[Note, ...]
     not_fit_until: str | None
     closing: ClosingOut | None

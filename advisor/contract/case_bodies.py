@@ -10,7 +10,7 @@ from typing import Annotated, Literal
 from pydantic import AfterValidator, Field, model_validator
 
 from advisor.contract.answer import Release
-from advisor.contract.request import CostsIn, Name, Strict, Vehicle
+from advisor.contract.request import STARTED_WORKING, CostsIn, Name, Strict, Vehicle, WorkedIn
 
 MAX_LISTED = 100
 
@@ -85,6 +85,7 @@ class Declined(Strict):
 
     test: Name
     why: Short | None = None
+    started_working: bool = Field(default=False, description=STARTED_WORKING)
 
 
 class Repair(Strict):
@@ -100,6 +101,10 @@ class Repair(Strict):
         if self.after_days is not None and self.result != "back":
             raise ValueError("after_days belongs to the result back")
         return self
+
+
+class Worked(WorkedIn):
+    """Somebody has worked at a place lately, or added equipment there: faults that such work brings are likelier."""
 
 
 class Note(Strict):

@@ -30,6 +30,7 @@ from advisor.contract.case_bodies import (
     Spent,
     Text,
     WorkDeclined,
+    Worked,
 )
 from advisor.contract.request import AnyFindingIn, CostsIn, FindingIn, Name, Strict
 
@@ -90,6 +91,13 @@ class RepairEvent(Strict):
 
     kind: Literal["repair"]
     body: Repair
+
+
+class WorkedEvent(Strict):
+    """Where somebody has worked."""
+
+    kind: Literal["worked"]
+    body: Worked
 
 
 class NoteEvent(Strict):
@@ -183,6 +191,7 @@ AnyEventIn = (
     | DeclinedEvent
     | DetailsEvent
     | RepairEvent
+    | WorkedEvent
     | NoteEvent
     | AuthorisedEvent
     | SpentEvent
@@ -230,6 +239,7 @@ AnyBody = (
     | Declined
     | Details
     | Repair
+    | Worked
     | Note
     | Authorised
     | Spent

@@ -35,7 +35,9 @@ class OrdersQuery(Query):
 
     circuit: Short | None = Field(default=None, description="id of a circuit")
     since: date | None = Field(default=None, description="opened on this day [UTC] or later")
-    format: Literal["csv", "parquet"] = Field(default="csv", description="form of the table")
+    format: Literal["csv", "parquet"] = Field(
+        default="csv", description="form of the table; absent: as Accept prefers, else csv"
+    )
 
 
 class AdviceQuery(Query):

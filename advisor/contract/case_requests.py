@@ -8,7 +8,7 @@ from typing import TypeVar
 from pydantic import BaseModel, ValidationError
 
 from advisor.contract.body import Json, pointer
-from advisor.contract.case_bodies import Closed, Declined, Opened, PlaceOpened, Repair
+from advisor.contract.case_bodies import Closed, Declined, Opened, PlaceOpened, Repair, Worked
 from advisor.contract.case_events import AnyBody, AnyEventIn, CaseIn
 from advisor.contract.engine import KnownModel
 from advisor.contract.evidence import Evidence
@@ -42,7 +42,7 @@ def finding_of(body: AnyBody) -> AnyFindingIn | None:
     if isinstance(body, SymptomIn | OutcomeIn | DeclinedIn | FlatReadingIn | ReadingIn):
         return body
     if isinstance(body, Declined):
-        return DeclinedIn(test=body.test)
+        return DeclinedIn(test=body.test, started_working=body.started_working)
     if isinstance(body, Opened) and body.symptom is not None:
         return SymptomIn(symptom=body.symptom)
     if isinstance(body, Repair):
@@ -86,7 +86,7 @@ def _problems(body: AnyBody, model: Callable[[], KnownModel]) -> list[RequestPro
         checked = Evidence(model())
         checked.add(0, finding)
         return checked.problems
-    if isinstance(body, PlaceOpened):
+    if isinstance(body, PlaceOpened | Worked):
         return _named("place", [(("place",), body.place)], model().schematic.places)
     if isinstance(body, Closed) and body.causes:
         parts = [cause.rpartition("/")[0] or cause for cause in body.causes]

@@ -43,6 +43,10 @@ class KnownModel(Protocol):
         """Name of the release of priors."""
 
     @property
+    def factors(self) -> Mapping[str, float]:
+        """By what that release multiplies the library's rate of each cause, where it says something."""
+
+    @property
     def cause_parts(self) -> tuple[str, ...]:
         """Ids of all parts that have causes."""
 

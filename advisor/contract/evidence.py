@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
 
 from advisor.contract.body import pointer
 from advisor.contract.engine import KnownModel
@@ -35,9 +36,22 @@ def to_findings(request: AdviceRequest, model: KnownModel) -> tuple[Finding, ...
     checked = Evidence(model)
     found = [checked.add(place, finding) for place, finding in enumerate(request.findings)]
     checked.places(request.opened)
+    checked.worked(work.place for work in request.worked)
     if checked.problems:
         raise RequestError(checked.problems)
-    return tuple(finding for finding in found if finding is not None)
+    told = [finding for finding in found if finding is not None]
+    if any(isinstance(sent, DeclinedIn) and sent.started_working for sent in request.findings):
+        told = _seen_to_go(told)
+    return tuple(told)
+
+
+def _seen_to_go(findings: Sequence[Finding]) -> list[Finding]:
+    """The findings once it started working by itself: the first complaint comes and goes, whatever was told of it."""
+    first = next((place for place, f in enumerate(findings) if isinstance(f, SymptomFinding) and f.present), None)
+    return [
+        replace(finding, comes_and_goes=True) if place == first and isinstance(finding, SymptomFinding) else finding
+        for place, finding in enumerate(findings)
+    ]
 
 
 class Evidence:
@@ -62,6 +76,13 @@ class Evidence:
         for index, name in enumerate(opened):
             if isinstance(name, str) and name not in known:
                 self.problems.append(RequestProblem(pointer("opened", index), unknown("place", name, known)))
+
+    def worked(self, places: Iterable[str]) -> None:
+        """Note every place that was worked at and that the vehicle does not have."""
+        known = self.model.schematic.places
+        for index, name in enumerate(places):
+            if name not in known:
+                self.problems.append(RequestProblem(pointer("worked", index, "place"), unknown("place", name, known)))
 
     def _finding(self, place: int, finding: AnyFindingIn) -> Finding:
         if isinstance(finding, SymptomIn):

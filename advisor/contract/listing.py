@@ -121,7 +121,7 @@ def _test(schematic: Schematic, test: Test) -> TestRow:
         title=test.title,
         place=_place(schematic, test.place),
         instrument=test.instrument,
-        condition=condition(test),
+        condition=condition(test, schematic),
         outcomes=tuple(
             OutcomeRow(
                 id=item.id,

@@ -133,7 +133,7 @@ def _test(complaint: Complaint, test: Test, step: Listed) -> StepOut:
         test=test.id,
         repair=None,
         title=test.title,
-        condition=condition(test),
+        condition=condition(test, schematic),
         setup=setup_lines(test.condition_text, test.setup.unplug, schematic),
         place=PlaceOut(id=test.place, title=place_title(schematic, test.place)) if test.opens else None,
         instrument=test.instrument,

@@ -12,6 +12,8 @@ from pydantic import BaseModel, ConfigDict, Discriminator, Field, Tag, TypeAdapt
 from advisor.knowledge.prevalence import Vehicle as Usual
 
 MAX_FINDINGS = 200
+MAX_WORKED = 20
+STARTED_WORKING = "it started working meanwhile: evidence that the first complaint reported comes and goes"
 Name = Annotated[str, Field(min_length=1, max_length=200)]
 Value = Annotated[float, Field(ge=-1e6, le=1e6)]
 
@@ -88,6 +90,7 @@ class DeclinedIn(Strict):
 
     kind: Literal["declined"] = "declined"
     test: Name
+    started_working: bool = Field(default=False, description=STARTED_WORKING)
 
 
 class RepairIn(Strict):
@@ -162,6 +165,13 @@ FINDING_TAGS = frozenset({"symptom", "outcome", "declined", "repair", "reading",
 FINDING: TypeAdapter[AnyFindingIn] = TypeAdapter(FindingIn)
 
 
+class WorkedIn(Strict):
+    """Somebody has worked at a place lately, or added equipment there: tracker, tow socket, camera, beacon."""
+
+    place: Name
+    what: Literal["work", "equipment"] = "work"
+
+
 class AdviceRequest(Strict):
     """One vehicle with one complaint: what was reported and measured so far, and what time costs."""
 
@@ -169,6 +179,7 @@ class AdviceRequest(Strict):
     vehicle: Vehicle = Vehicle()
     findings: Annotated[tuple[FindingIn, ...], Field(strict=False, max_length=MAX_FINDINGS)] = ()
     opened: Annotated[tuple[Name, ...], Field(strict=False, max_length=MAX_FINDINGS)] = ()
+    worked: Annotated[tuple[WorkedIn, ...], Field(strict=False, max_length=MAX_WORKED)] = ()
     costs: CostsIn = CostsIn()
     authorised: AmountIn = AmountIn()
     spent: SpentIn = SpentIn()

@@ -12,6 +12,7 @@ from advisor.contract.listing import CircuitList, circuit_list
 from advisor.contract.nearest import unknown
 from advisor.contract.refusals import broken_findings, problems_of
 from advisor.contract.request import FINDING, AdviceRequest
+from advisor.contract.worked import after_work
 from advisor.decision.advice import Costs
 from advisor.decision.estimate import Allowed
 from advisor.errors import AdvisorError, RequestError, RequestProblem, UnknownModelError
@@ -40,7 +41,7 @@ def advise(model: KnownModel, request: AdviceRequest, decide: Decide) -> AdviceA
     """Answer a request on a loaded model; raises RequestError with everything that is wrong."""
     findings = to_findings(request, model)
     advice = decide(
-        model,
+        after_work(model, request.worked),
         findings,
         years=request.vehicle.years,
         hours=request.vehicle.hours,

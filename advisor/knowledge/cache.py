@@ -12,13 +12,12 @@ import json
 import os
 import shutil
 import tempfile
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 from pydantic import TypeAdapter
 
 from advisor.knowledge.catalogue import Test, Withheld
@@ -66,9 +65,9 @@ def fetch(folder: Path, key: str) -> Compiled | None:
     entry = folder / key
     try:
         checksum, _, text = (entry / "compiled.json").read_text(encoding="utf-8").partition("\n")
-        arrays = {name: _array(entry / f"{name}.npy") for name in _ARRAYS}
-        if checksum != _checksum(text, arrays):
+        if checksum != _checksum(text, entry):
             return None
+        arrays = {name: _array(entry / f"{name}.npy") for name in _ARRAYS}
         document = _ADAPTER.validate_python(json.loads(text))
         return Compiled(document.tests, document.withheld, document.causes, seconds=document.seconds, **arrays)
     except (OSError, ValueError, EOFError):
@@ -94,7 +93,7 @@ def keep(folder: Path, key: str, compiled: Compiled) -> None:
         aside = Path(tempfile.mkdtemp(dir=folder, prefix=".new-"))
         for name, array in arrays.items():
             np.save(aside / f"{name}.npy", array, allow_pickle=False)
-        (aside / "compiled.json").write_text(_checksum(text, arrays) + "\n" + text, encoding="utf-8")
+        (aside / "compiled.json").write_text(_checksum(text, aside) + "\n" + text, encoding="utf-8")
         shutil.rmtree(folder / key, ignore_errors=True)
         try:
             os.replace(aside, folder / key)
@@ -111,8 +110,10 @@ def _drop_oldest(folder: Path) -> None:
         shutil.rmtree(entry, ignore_errors=True)
 
 
-def _checksum(text: str, arrays: Mapping[str, NDArray[np.float64]]) -> str:
+def _checksum(text: str, entry: Path) -> str:
+    """SHA-256 over an entry; its files are read and not mapped, so that what nobody asks of them stays on disk."""
     digest = hashlib.sha256(text.encode())
     for name in _ARRAYS:
-        digest.update(np.ascontiguousarray(arrays[name]).tobytes())
+        with (entry / f"{name}.npy").open("rb") as file:
+            digest.update(hashlib.file_digest(file, "sha256").digest())
     return digest.hexdigest()

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+import mmap
+from dataclasses import dataclass, field, fields
 
 import numpy as np
 from numpy.typing import NDArray
@@ -59,6 +60,20 @@ class Compiled:
     latched: NDArray[np.bool_] = field(default_factory=lambda: np.zeros((0, 0), dtype=bool))
     mirrored: Floats = field(default_factory=lambda: np.zeros((3, 0, 0)))
     mirrored_bend: Floats = field(default_factory=lambda: np.zeros(0))
+
+    def let_go(self) -> None:
+        """Tell the system that nothing of arrays that are maps of files is needed now; their files still have it."""
+        for each in fields(self):
+            mapped = _map_of(getattr(self, each.name))
+            if mapped is not None and hasattr(mmap, "MADV_DONTNEED"):
+                mapped.madvise(mmap.MADV_DONTNEED)
+
+
+def _map_of(array: object) -> mmap.mmap | None:
+    """The map of a file that an array is a view of, if it is one."""
+    while array is not None and not isinstance(array, mmap.mmap):
+        array = getattr(array, "base", None)
+    return array
 
 
 def supply_volts(schematic: Schematic) -> float:

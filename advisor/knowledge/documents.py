@@ -150,6 +150,15 @@ class Ground:
 
 
 @dataclass(frozen=True)
+class Window:
+    """How long a condition holds: from `after_s` to `until_s` after its start [s]; `start` says how it is begun."""
+
+    start: str
+    until_s: float
+    after_s: float = 0.0
+
+
+@dataclass(frozen=True)
 class Normal:
     """Normal behaviour under one condition: what each watched load does (lit, dim, dark; full, slow, stopped)."""
 
@@ -159,6 +168,7 @@ class Normal:
     sees: Mapping[str, str]
     at: Address
     cautions: tuple[str, ...] = ()
+    timed: Window | None = None
 
 
 @dataclass(frozen=True)

@@ -157,8 +157,10 @@ class Model:
 
     @cached_property
     def predicted(self) -> Mapping[str, Prediction]:
-        """Predictions of every test by its id."""
-        return {test.id: self._predicted(i, test) for i, test in enumerate(self.compiled.tests)}
+        """Predictions of every test by its id; the arrays that they were made from may leave memory then."""
+        found = {test.id: self._predicted(i, test) for i, test in enumerate(self.compiled.tests)}
+        self.compiled.let_go()
+        return found
 
     def mirrored(self, test: str) -> Mirrored | None:
         """What a test shows with its connector read from the other side; None where that makes no difference."""

@@ -26,7 +26,7 @@ from advisor.knowledge.readings import (
 from advisor.knowledge.supply import LOOSE, RAISED, RAISED_SPREAD, RAISED_VOLTS, Axis, exponent
 from advisor.network.engine import Evidence
 from advisor.network.linked import Linked
-from advisor.network.shared import Shared, Turned, classes
+from advisor.network.shared import Numbers, Shared, Turned, classes
 from advisor.network.worlds import NONE, UNLISTED
 
 Floats = NDArray[np.float64]
@@ -46,6 +46,8 @@ ALIKE, UNSURE = 0.3, 0.5
 else, half of it there: judgement, no source."""
 _EQUAL = 9
 """Predictions that agree to so many decimals are one row."""
+_MIXER = np.uint64(0x9E3779B97F4A7C15)
+"""2^64 over the golden ratio, made odd: D. Knuth, The Art of Computer Programming, volume 3, section 6.4."""
 
 
 @dataclass(frozen=True)
@@ -88,7 +90,7 @@ class Predicted:
     full: float
     grounded: bool
     lasting: float
-    row: Ints
+    row: Numbers
     value: Floats
     spread: Floats
     jumps: Floats
@@ -105,10 +107,10 @@ class Predicted:
         lasting = SAME_AGAIN * tool.slip if tool.id in _HANDHELD else 0.0
         if reach == "posts":
             tool, lasting = replace(tool, slip=1.0 - (1.0 - tool.slip) / (1.0 - lasting), mistakable=False), 0.0
-        row, first = classes([_rank(column) for column in seen.T], len(seen))
+        row, first = _merged(seen)
         row[UNLISTED] = len(first)
         value, spread, jumps = seen[np.append(first, NONE)].T
-        hidden = np.full(len(seen), NONE)
+        hidden = np.broadcast_to(np.intp(NONE), len(seen))
         if test.kind == "inspect":  # damage is seen whether its fault shows or not
             hidden = np.arange(len(seen))
             hidden[UNLISTED] = NONE
@@ -174,7 +176,7 @@ class Predicted:
         place, stray = known[0].place, stray / stray.sum()
         return Linked(*straight, place, self.lasting, stray, connector, chance, other)
 
-    def _either(self, columns: Sequence[Floats], row: Ints, kept: Ints) -> tuple[Floats, Floats]:
+    def _either(self, columns: Sequence[Floats], row: Numbers, kept: Ints) -> tuple[Floats, Floats]:
         """All outcomes by hypothesis and state while its fault shows, and while it hides, shape (H, G, O) each."""
         table = np.stack(columns, axis=-1)
         table /= table.sum(axis=-1, keepdims=True)
@@ -284,7 +286,17 @@ def _cell(outcome: Outcome) -> Cell | None:
     return (outcome.low, outcome.high) if outcome.settles else None
 
 
-def _rank(column: Floats) -> Ints:
-    """Number of each distinct value, equal ones alike, shape (H,)."""
-    found: Ints = np.unique(np.round(column, _EQUAL), return_inverse=True)[1]
-    return found
+def _merged(seen: Floats) -> tuple[Numbers, Ints]:
+    """Number of each row, equal ones alike, shape (H,), and the first of each; in the fewest bytes that hold them.
+
+    One sort of mixed bits stands for a sort of each column, and is checked.
+    """
+    rounded = np.round(seen, _EQUAL) + 0.0  # of the two zeros one
+    mixed = np.zeros(len(seen), dtype=np.uint64)
+    for bits in rounded.view(np.uint64).T:
+        mixed = (mixed ^ bits) * _MIXER
+        mixed ^= mixed >> np.uint64(32)
+    _, first, row = np.unique(mixed, return_index=True, return_inverse=True)
+    if not np.array_equal(rounded[first][row], rounded):  # two rows that differ were mixed to the same bits
+        row, first = classes([np.unique(column, return_inverse=True)[1] for column in rounded.T], len(seen))
+    return row.astype(np.min_scalar_type(len(first))), first

@@ -15,8 +15,6 @@ from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import csr_array  # type: ignore[import-untyped]  # scipy ships no types
-from scipy.sparse.csgraph import maximum_flow  # type: ignore[import-untyped]  # scipy ships no types
 
 from advisor.circuit.logic import Expression
 from advisor.circuit.netlist import ROTOR, Netlist, Unit
@@ -117,6 +115,10 @@ class Loops:
 
 def two_ways(edges: Sequence[tuple[str, str]], start: tuple[str, str], goal: tuple[str, str]) -> bool:
     """Whether two paths without a common node lead from the two start nodes to the two goal nodes."""
+    # Loaded here, as only a compile asks: it takes longer than anything else that serving a compiled circuit loads.
+    from scipy.sparse import csr_array  # type: ignore[import-untyped] # noqa: PLC0415 - scipy ships no types
+    from scipy.sparse.csgraph import maximum_flow  # type: ignore[import-untyped] # noqa: PLC0415 - as above
+
     nodes = {node: k for k, node in enumerate(sorted({*start, *goal, *(n for edge in edges for n in edge)}))}
     count = len(nodes)
     source, sink = 2 * count, 2 * count + 1  # node k is entered at k and left at count + k

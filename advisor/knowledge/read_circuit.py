@@ -17,6 +17,7 @@ from advisor.knowledge.documents import (
     SparePart,
     Splice,
     Symptom,
+    Window,
     Wire,
 )
 from advisor.knowledge.documents import Settings as SettingsMap
@@ -107,6 +108,18 @@ class SpareNumber:
 
 LOOK = Id()  # which looks a load has is told by its type, so they are checked with the references
 SEEN = Seen()
+
+
+def _check_window(node: YamlMap, window: Window, notes: Notes) -> None:
+    if window.after_s >= window.until_s:
+        notes.report(node.at, f"the condition ends at {window.until_s:g} s, before it begins at {window.after_s:g} s")
+
+
+WINDOW = Record(
+    Window,
+    {"start": required(Text()), "until_s": required(Number(above=0)), "after_s": optional(Number(least=0))},
+    check=_check_window,
+)
 NORMAL = Record(
     Normal,
     {
@@ -114,6 +127,7 @@ NORMAL = Record(
         "text": required(Text()),
         "sees": required(SEEN),
         "cautions": optional(ListOf(Id(), unique=True)),
+        "timed": optional(WINDOW),
     },
 )
 GLANCE = Record(Glance, {"when": required(Settings()), "sees": required(SEEN)})

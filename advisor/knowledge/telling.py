@@ -1,4 +1,4 @@
-"""What it says of the fault that a complaint comes and goes, or that it is there always."""
+"""What the counter hears says of the fault: that a complaint comes and goes, and where somebody has worked."""
 
 from __future__ import annotations
 
@@ -15,6 +15,11 @@ SEEN_HALF = 2.0
 """A fault that comes and goes is caught at it in half of the visits, as the part library says of `loose`."""
 UNKNOWN = 0.5
 """Share that comes and goes of what is not a listed fault: nothing is known of it."""
+_OF_WORK, _LATELY = 0.10, 0.05
+"""Share of faults that earlier work and added parts have brought: common practice, no source; share of vehicles on
+which somebody has worked lately at any one place, or added something there: judgement, no source."""
+WORK_TIMES = (_OF_WORK + (1.0 - _OF_WORK) * _LATELY) / _LATELY
+"""By how much likelier such a fault is where somebody has worked: P(worked there | fault) / P(worked there), 2.9."""
 
 
 def tells(loose: Floats, *, comes_and_goes: bool) -> Floats:

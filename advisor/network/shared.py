@@ -12,10 +12,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from advisor.network.worlds import Floats, Ints
+
+Numbers = NDArray[np.integer[Any]]  # Any: whatever width
+"""Numbers of rows, in whatever width holds them."""
+_LARGEST_KEY = 2**62
 
 
 @dataclass(frozen=True)
@@ -31,7 +37,7 @@ class Turned:
 
     connector: str
     chance: float
-    row: Ints
+    row: Numbers
     table: Floats
 
 
@@ -49,7 +55,7 @@ class Shared:
         turned: The same where the connector is mirrored; None where that makes no difference.
     """
 
-    row: Ints
+    row: Numbers
     table: Floats
     slipped: float
     place: str
@@ -102,7 +108,7 @@ def together(findings: Sequence[Shared], states: Floats, weights: Floats) -> Tog
         states: Prior of the states, shape (G,).
         weights: Joint probability of each hypothesis and all other findings, shape (H,).
     """
-    class_of, first = classes(_rows(findings), len(weights))
+    class_of, first = classes(rows_of(findings), len(weights))
     here = [finding.at(first) for finding in findings]
     plugs = _by_connector(here)
     product = np.broadcast_to(states, (len(first), len(states)))
@@ -130,18 +136,38 @@ def _averaged(table: Floats, states: Floats) -> Floats:
     return averaged
 
 
-def _rows(findings: Sequence[Shared]) -> list[Ints]:
+def rows_of(findings: Sequence[Shared]) -> list[Numbers]:
     """All rows by which findings tell hypotheses apart, shape (H,) each."""
     return [f.row for f in findings] + [f.turned.row for f in findings if f.turned]
 
 
-def classes(rows: Sequence[Ints], count: int) -> tuple[Ints, Ints]:
+def classes(rows: Sequence[Numbers], count: int) -> tuple[Ints, Ints]:
     """Class of each of `count` hypotheses by all its rows, shape (H,), and the first hypothesis of each class."""
-    class_of, first = np.zeros(count, dtype=np.intp), np.zeros(1, dtype=np.intp)
+    keys, wide = np.zeros(count, dtype=np.int64), 1
     for row in rows:
-        keys = class_of * (int(row.max(initial=0)) + 1) + row
-        _, first, class_of = np.unique(keys, return_index=True, return_inverse=True)
-    return class_of, first
+        more = int(row.max(initial=0)) + 1
+        if wide * more > _LARGEST_KEY:
+            keys = np.unique(keys, return_inverse=True)[1]
+            wide = int(keys.max(initial=0)) + 1
+        keys, wide = keys * more + row, wide * more
+    _, first, class_of = np.unique(keys, return_index=True, return_inverse=True)
+    return class_of.astype(np.intp, copy=False), first
+
+
+def sites(findings: Sequence[Shared]) -> list[list[int]]:
+    """Which findings depend on each other in one shared state: those of one connector, or of one place of none."""
+    connector = {finding.place: finding.turned.connector for finding in findings if finding.turned}
+    groups: dict[tuple[str, str], list[int]] = {}
+    for i, finding in enumerate(findings):
+        name = connector.get(finding.place, "")
+        groups.setdefault((name, "" if name else finding.place), []).append(i)
+    return list(groups.values())
+
+
+def at_site(findings: Sequence[Shared]) -> Floats:
+    """P(findings of one site | hypothesis, shared state), shape (H, G), or (H, 1) where the state has no say."""
+    (plug,) = _by_connector(findings)
+    return plug.mixed
 
 
 @dataclass(frozen=True)

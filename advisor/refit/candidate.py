@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -13,9 +13,12 @@ import pandas as pd
 from advisor.knowledge.model import PRIORS, Model
 from advisor.refit.columns import PATTERN_COLUMNS
 from advisor.refit.evaluating import Evaluation, summary
+from advisor.refit.exposure import Absolute, Rate
 from advisor.refit.learning import Learned
+from advisor.refit.minutes import Took
 from advisor.refit.predicting import every_cause
 from advisor.refit.rates import Rates
+from advisor.refit.slips import Slip
 from advisor.refit.verdict import Gain
 
 FORMAT = "priors/1"
@@ -62,6 +65,24 @@ def candidate(learned: Learned, patterns: pd.DataFrame, models: Mapping[str, Mod
         "evaluation": evaluation(learned, made.seed),
         "verdict": learned.verdict,
     }
+
+
+def work(slips: Sequence[Slip], took: Sequence[Took]) -> Json:
+    """What was learned of instruments and minutes: told along, not in force where a release is."""
+    return {
+        "slips": {each.instrument: _numbers(each, "instrument") for each in slips},
+        "minutes": {each.work: _numbers(each, "work") for each in took},
+    }
+
+
+def exposed(rates: Absolute) -> Json:
+    """Rates of orders in 1,000 vehicle-years, where the exposure is known."""
+    causes = {c: {cause: _numbers(rate) for cause, rate in own.items()} for c, own in rates.causes.items()}
+    return {"exposure": {"groups": {g: _numbers(rate) for g, rate in rates.groups.items()}, "causes": causes}}
+
+
+def _numbers(each: Slip | Took | Rate, name: str = "") -> Json:
+    return {key: _rounded(value) for key, value in vars(each).items() if key != name}
 
 
 def digest(patterns: pd.DataFrame) -> str:

@@ -5,24 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import Any
 
 import numpy as np
 import pandas as pd
 from scipy import sparse  # type: ignore[import-untyped]  # it ships no types
 
-from advisor.errors import RequestError, RequestProblem
 from advisor.knowledge.model import Model
-from advisor.knowledge.prevalence import Vehicle
-from advisor.network.worlds import SPECIALS, Floats, Ints
+from advisor.network.worlds import Floats, Ints
 from advisor.refit.coordinates import Context, Coordinates, contexts_of
 from advisor.refit.terms import Terms
-from advisor.refit.weights import Order, Weigher
-
-NEGLIGIBLE = 1e-4
-"""Share of a pattern that the lightest terms may have together which are left out of it."""
-_TYPICAL = Vehicle()
-Row = Mapping[Any, Any]  # Any: pandas does not say what is in a row
+from advisor.refit.together import Together
+from advisor.refit.weights import Weigher
 
 
 @dataclass(frozen=True, eq=False)
@@ -66,7 +59,9 @@ class Counted:
 
     def times(self, count: Floats) -> Counted:
         """The same patterns with other counts, shape (N,)."""
-        return replace(self, count=count)
+        other = replace(self, count=count)
+        other.__dict__.update({name: value for name, value in self.__dict__.items() if name in _WHATEVER_COUNTS})
+        return other
 
     @cached_property
     def row_of(self) -> Ints:
@@ -74,26 +69,41 @@ class Counted:
         return np.repeat(np.arange(self.share.shape[0]), np.diff(self.share.indptr))
 
     @cached_property
-    def usual_row_of(self) -> Ints:
-        """Stratum of each entry of `usual`."""
-        return np.repeat(np.arange(self.usual.shape[0]), np.diff(self.usual.indptr))
+    def _cells(self) -> tuple[Ints, Ints, Ints]:
+        """Cells of a context and a term that occur, shape (K,); that of each entry of `share` and of `usual`."""
+        terms, stratum_of = self.share.shape[1], np.repeat(np.arange(len(self.context)), np.diff(self.usual.indptr))
+        given = self.context[self.stratum][self.row_of] * terms + self.share.indices
+        alone = self.context[stratum_of] * terms + self.usual.indices
+        occurs = np.zeros(len(self.degrees) * terms, dtype=bool)
+        occurs[given], occurs[alone] = True, True
+        number = np.cumsum(occurs) - 1
+        return np.flatnonzero(occurs), number[given], number[alone]
 
-    @cached_property
+    @property
     def cell(self) -> Ints:
-        """Context and term of each entry of `share`, as one number."""
-        cell: Ints = self.context[self.stratum][self.row_of] * self.share.shape[1] + self.share.indices
-        return cell
+        """Cell of each entry of `share`."""
+        return self._cells[1]
 
     @cached_property
-    def usual_cell(self) -> Ints:
-        """Context and term of each entry of `usual`, as one number."""
-        cell: Ints = self.context[self.usual_row_of] * self.usual.shape[1] + self.usual.indices
-        return cell
+    def share_cells(self) -> sparse.csr_array:
+        """`share` by cell, shape (N, K)."""
+        cells, cell, _ = self._cells
+        return sparse.csr_array((self.share.data, cell, self.share.indptr), shape=(self.share.shape[0], len(cells)))
+
+    @cached_property
+    def usual_cells(self) -> sparse.csr_array:
+        """`usual` by cell, shape (S, K)."""
+        cells, _, cell = self._cells
+        return sparse.csr_array((self.usual.data, cell, self.usual.indptr), shape=(self.usual.shape[0], len(cells)))
 
     @cached_property
     def every_degree(self) -> sparse.csr_array:
-        """`degrees` one below the other, shape (X T, J)."""
-        return sparse.csr_array(sparse.vstack(list(self.degrees)))
+        """How often each factor multiplies each cell, shape (K, J)."""
+        return sparse.csr_array(sparse.vstack(list(self.degrees), format="csr")[self._cells[0]])
+
+
+_WHATEVER_COUNTS = {"row_of", "_cells", "share_cells", "usual_cells", "every_degree"}
+"""What is worked out of patterns once, whatever their counts."""
 
 
 @dataclass(frozen=True)
@@ -138,7 +148,7 @@ class Taken:
 
 
 def counted(patterns: pd.DataFrame, shelf: Shelf, coordinates: Coordinates, *, blind: bool = False) -> Taken:
-    """Weigh a table of patterns.
+    """Weigh a table of patterns, those of a circuit together.
 
     Args:
         patterns: `columns.PATTERN_COLUMNS`, every circuit on the shelf.
@@ -146,106 +156,25 @@ def counted(patterns: pd.DataFrame, shelf: Shelf, coordinates: Coordinates, *, b
         coordinates: The factors.
         blind: Leave out repairs, what came of them and the cause: what was known when the first repair was chosen.
     """
-    building, rows, refused = _Building(shelf, coordinates), [], []
-    for place, pattern in enumerate(patterns.to_dict("records")):
-        try:
-            building.add(pattern, blind=blind)
-        except RequestError as error:
-            refused.append(Refused(place, int(pattern["count"]), "; ".join(p.message for p in error.problems)))
-        else:
-            rows.append(place)
-    count = patterns["count"].to_numpy(dtype=np.float64)[rows]
-    return Taken(building.done(count), np.array(rows, dtype=np.intp), tuple(refused))
-
-
-@dataclass(frozen=True, eq=False)
-class _Stratum:
-    """Weights of the fault hypotheses after a complaint alone, by rates and by events, shape (2, H), and their sum."""
-
-    number: int
-    weights: Floats
-    total: float
-
-
-class _Building:
-    """Rows of the two matrices as they come."""
-
-    def __init__(self, shelf: Shelf, coordinates: Coordinates) -> None:
-        self.shelf, self.coordinates = shelf, coordinates
-        self.strata: dict[tuple[str, str, Vehicle, int], _Stratum] = {}
-        self.share, self.usual = _Lines(), _Lines()
-        self.special: list[float] = []
-        self.stratum: list[int] = []
-
-    def add(self, pattern: Row, *, blind: bool) -> None:
-        """Weigh a pattern; raises RequestError where that cannot be done, and adds nothing then."""
-        circuit, weigher = pattern["circuit"], self.shelf.weighers[pattern["circuit"]]
-        known = pattern["cause_status"] == "confirmed" and bool(pattern["causes"]) and not blind
-        order = Order(pattern["symptom"], pattern["findings"])
-        if not known and not blind:  # a confirmed cause leaves nothing for repairs and their results to tell
-            after = pattern["repairs"], pattern["came_back"], float(pattern["followed_days"])
-            order = Order(pattern["symptom"], pattern["findings"], *after)
-        likelihood = weigher.likelihood(order)
-        if known:
-            likelihood = likelihood * weigher.confirmed(pattern["causes"])
-        stratum = self._stratum(circuit, pattern)
-        row = self.shelf.terms[circuit].summed(stratum.weights * likelihood) / stratum.total
-        shares = weigher.model.intake.all
-        special = float(shares @ likelihood[:SPECIALS]) / (1.0 - float(shares.sum()))
-        if not special + row.sum() > 0.0:
-            raise RequestError([RequestProblem("#", "what is told cannot all be true")])
-        self.share.add(row, self.coordinates.offsets[circuit])
-        self.special.append(special)
-        self.stratum.append(stratum.number)
-
-    def _stratum(self, circuit: str, pattern: Row) -> _Stratum:
-        vehicle = Vehicle(*(_known(pattern[name], getattr(_TYPICAL, name)) for name in ("years", "hours")))
-        context = self.coordinates.context(pattern["vehicle_group"], pattern["climate"])
-        key = (circuit, pattern["symptom"], vehicle, context)
-        found = self.strata.get(key)
-        if found is None:
-            weights = self.shelf.terms[circuit].weights(vehicle) * self.shelf.weighers[circuit].reported(key[1])
-            found = self.strata[key] = _Stratum(len(self.strata), weights, float(weights.sum()))
-            usual = self.shelf.terms[circuit].summed(weights) / found.total
-            self.usual.add(usual, self.coordinates.offsets[circuit])
-        return found
-
-    def done(self, count: Floats) -> Counted:
-        """All rows together."""
-        terms = sum(2 * t.sets for t in self.shelf.terms.values())
-        return Counted(
-            self.share.matrix(terms),
-            np.array(self.special),
-            count,
-            np.array(self.stratum, dtype=np.intp),
-            self.usual.matrix(terms),
-            np.array([key[3] for key in self.strata], dtype=np.intp),
-            self.coordinates.degrees,
-            self.coordinates.block,
-        )
-
-
-class _Lines:
-    """Rows of a sparse matrix."""
-
-    def __init__(self) -> None:
-        self.data: list[Floats] = []
-        self.indices: list[Ints] = []
-
-    def add(self, row: Floats, offset: int) -> None:
-        """Add a row, what is negligible left out."""
-        order = np.argsort(row)
-        kept = np.sort(order[np.cumsum(row[order]) > NEGLIGIBLE * row.sum()])
-        self.data.append(row[kept])
-        self.indices.append(kept + offset)
-
-    def matrix(self, columns: int) -> sparse.csr_array:
-        """All rows."""
-        ends = np.cumsum([0, *(len(row) for row in self.data)])
-        whole = (np.concatenate(parts) if parts else np.zeros(0) for parts in (self.data, self.indices))
-        data, indices = whole
-        return sparse.csr_array((data, indices.astype(np.intp), ends), shape=(len(self.data), columns))
-
-
-def _known(value: float, otherwise: float) -> float:
-    return otherwise if np.isnan(value) else float(value)
+    circuit = patterns["circuit"].to_numpy()
+    mine = {name: np.flatnonzero(circuit == name) for name in shelf.terms}
+    parts = {
+        name: Together(shelf.terms[name], shelf.weighers[name], coordinates).rows(patterns.iloc[rows], blind=blind)
+        for name, rows in mine.items()
+    }
+    places = np.concatenate([mine[name][part.places] for name, part in parts.items()])
+    order, count = np.argsort(places), patterns["count"].to_numpy(dtype=np.float64)
+    starts = np.cumsum([0, *(part.usual.shape[0] for part in parts.values())])
+    stratum = np.concatenate([part.stratum + start for part, start in zip(parts.values(), starts, strict=False)])
+    found = Counted(
+        sparse.csr_array(sparse.block_diag([part.share for part in parts.values()], format="csr")[order]),
+        np.concatenate([part.special for part in parts.values()])[order],
+        count[places[order]],
+        stratum[order],
+        sparse.csr_array(sparse.block_diag([part.usual for part in parts.values()], format="csr")),
+        np.concatenate([part.context for part in parts.values()]),
+        coordinates.degrees,
+        coordinates.block,
+    )
+    refused = sorted((int(mine[name][row]), why) for name, part in parts.items() for row, why in part.refused.items())
+    return Taken(found, places[order], tuple(Refused(row, int(count[row]), why) for row, why in refused))

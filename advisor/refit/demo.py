@@ -90,7 +90,7 @@ def _drawn(circuits: Mapping[str, Circuit], seen: Sequence[Visit], rng: np.rando
 
 
 def _order(visit: Visit, complaint: Complaint, rng: np.random.Generator) -> _Order:
-    cumulated = np.cumsum(complaint.joint)
+    cumulated = complaint.cumulated
     hypothesis = int(np.searchsorted(cumulated, rng.random() * cumulated[-1], side="right"))
     return _Order(visit, complaint.circuit, complaint.symptom, hypothesis)
 

@@ -34,13 +34,19 @@ def known_factors(models: Mapping[str, Model], rng: np.random.Generator) -> dict
     return {name: {cause: drawn[cause] for cause in model.compiled.causes} for name, model in models.items()}
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Complaint:
     """A symptom of a circuit, reported of vehicles of one age: P(hypothesis, symptom) by hypothesis, shape (H,)."""
 
     circuit: str
     symptom: str
     joint: Floats
+
+    @cached_property
+    def cumulated(self) -> Floats:
+        """Running sums of `joint`, shape (H,)."""
+        sums: Floats = np.cumsum(self.joint)
+        return sums
 
 
 class Circuit:

@@ -10,16 +10,19 @@ import pandas as pd
 from scipy import sparse  # type: ignore[import-untyped]  # it ships no types
 
 from advisor.knowledge.prevalence import Vehicle
-from advisor.network.worlds import Floats
+from advisor.network.worlds import Floats, Ints
 from advisor.refit import scoring
 from advisor.refit.counted import Counted, Shelf
+from advisor.refit.order import Order
 from advisor.refit.predicting import cause_chances, every_cause, labels, log_chances
 from advisor.refit.replaying import Replayed
 from advisor.refit.verdict import Gain
-from advisor.refit.weights import Order
 
 TOPS = (1, 3)
 CHUNK = 20_000
+Severity = tuple[Ints, Floats]
+"""Hypotheses of an order, and the chance of each."""
+_SEVERITY = ("circuit", "symptom", "findings", "causes")
 
 
 @dataclass(frozen=True, eq=False)
@@ -72,11 +75,13 @@ class Unseen:
         patterns: Their table.
         blind: What was known before the first repair.
         known: The same with the confirmed causes.
+        severities: How bad each may be.
     """
 
     patterns: pd.DataFrame
     blind: Counted
     known: Counted
+    severities: tuple[Severity, ...]
 
 
 def scorable(patterns: pd.DataFrame, shelf: Shelf) -> np.ndarray:
@@ -98,7 +103,8 @@ def scores(unseen: Unseen, factors: Floats, shelf: Shelf, fixing: Mapping[tuple[
     parts = [_ranked(chances[at : at + CHUNK], wanted[at : at + CHUNK]) for at in range(0, len(pairs), CHUNK)]
     top, hit, within, brier = (np.concatenate([part[i] for part in parts], axis=-1) for i in range(4))
     loss = log_chances(unseen.blind, factors) - log_chances(unseen.known, factors)
-    paid = np.array([_fixed(pattern, shelf, fixing) for pattern in unseen.patterns.to_dict("records")]).reshape(-1, 2)
+    records = zip(unseen.patterns.to_dict("records"), unseen.severities, strict=True)
+    paid = np.array([_fixed(pattern, severity, fixing) for pattern, severity in records]).reshape(-1, 2)
     return Scores(loss, top, hit, within, brier, paid[:, 0], paid[:, 1])
 
 
@@ -110,14 +116,22 @@ def _ranked(chances: sparse.csr_array, wanted: sparse.csr_array) -> tuple[Floats
     return np.take_along_axis(p, order[:, :1], axis=1)[:, 0], within[0], within, ((p - y) ** 2).sum(axis=1)
 
 
-def _fixed(pattern: Mapping[str, str], shelf: Shelf, fixing: Mapping[tuple[str, str], Replayed]) -> tuple[float, float]:
-    """What a vehicle with the confirmed causes comes to; how bad the fault is by the handbook and the findings."""
-    circuit, symptom = pattern["circuit"], pattern["symptom"]
-    weigher, plan = shelf.weighers[circuit], fixing[circuit, symptom]
-    likely = weigher.likelihood(Order(symptom, pattern["findings"])) * weigher.confirmed(pattern["causes"])
-    weights = likely * shelf.terms[circuit].weights(Vehicle()).sum(axis=0) * weigher.reported(symptom)
-    share = weights / weights.sum()
-    return float(share @ plan.cost), float(share @ plan.tests)
+def _fixed(pattern: Mapping[str, str], severity: Severity, fixing: Mapping[tuple[str, str], Replayed]) -> Floats:
+    """Cost and tests of a vehicle with the confirmed causes, shape (2,)."""
+    plan, (hypotheses, share) = fixing[pattern["circuit"], pattern["symptom"]], severity
+    return np.array([share @ plan.cost[hypotheses], share @ plan.tests[hypotheses]])
+
+
+def severities(patterns: pd.DataFrame, shelf: Shelf) -> tuple[Severity, ...]:
+    """How bad confirmed causes are by the handbook and the findings: hypotheses and their chances, summing to 1."""
+    found = []
+    for circuit, symptom, findings, causes in zip(*(patterns[name] for name in _SEVERITY), strict=True):
+        weigher = shelf.weighers[circuit]
+        likely = weigher.likelihood(Order(symptom, findings, first=True)) * weigher.confirmed(causes)
+        weights = likely * shelf.terms[circuit].weights(Vehicle()).sum(axis=0) * weigher.reported(symptom)
+        hypotheses = np.flatnonzero(weights)
+        found.append((hypotheses, weights[hypotheses] / weights.sum()))
+    return tuple(found)
 
 
 def fixings(patterns: pd.DataFrame, fix: Callable[[str, str], Replayed]) -> dict[tuple[str, str], Replayed]:

@@ -18,6 +18,8 @@ FIRMNESS = (1.0, 3.0, 10.0, 30.0, 100.0)
 """Times the usual gamma shape; the last is as good as the handbook itself."""
 FOLDS = 4
 _SWEEPS = 25
+_ENOUGH = 1e-5
+"""Gain of a sweep for each order at which to stop [nat]: far below what tells one hold from another."""
 
 
 def firmness(counted: Counted, shape: Callable[[float], Floats], seed: int, grid: Sequence[float] = FIRMNESS) -> float:
@@ -53,5 +55,8 @@ def fold_weights(fold: Floats) -> Floats:
 def _left_out(counted: Counted, fold: Floats, shape: Floats) -> Floats:
     """-log P of each pattern by what was fitted without the fold, fold by fold [nat], shape (N folds,)."""
     rest = fold.sum(axis=1, keepdims=True) - fold
-    fits = [fit(counted.times(np.maximum(own, 0.0)), Gamma.around_one(shape), sweeps=_SWEEPS) for own in rest.T]
+    fits = [
+        fit(counted.times(np.maximum(own, 0.0)), Gamma.around_one(shape), sweeps=_SWEEPS, enough=_ENOUGH)
+        for own in rest.T
+    ]
     return np.concatenate([-log_chances(counted, found.factors) for found in fits])

@@ -47,19 +47,19 @@ class Shared:
     """Patterns shared out at some factors.
 
     Attributes:
-        terms: What factors make of each term, by context, shape (X T,).
-        orders: Expected orders of each pattern and term, one for each entry of `Counted.share`.
+        terms: What factors make of each cell of a context and a term, shape (K,).
+        total: P(pattern) in units of handbook shares, shape (N,).
         faults: Expected orders of each stratum that were about a listed fault, shape (S,).
-        expected: Expected orders of each entry of `Counted.usual` by complaints and factors alone.
         whole: What factors make of all that a complaint alone leads to expect, shape (S,).
+        each: Expected orders of each stratum for each unit of `whole`, shape (S,).
         objective: Log likelihood [nat], the prior left out.
     """
 
     terms: Floats
-    orders: Floats
+    total: Floats
     faults: Floats
-    expected: Floats
     whole: Floats
+    each: Floats
     objective: float
 
 
@@ -91,50 +91,59 @@ def fit(
         enough: Gain of a sweep for each order at which to stop [nat].
     """
     factors = np.ones(len(before.shape)) if start is None else start.copy()
-    history, few = [penalised(counted, before, factors)], enough * max(float(counted.count.sum()), 1.0)
+    found, few = shared(counted, factors), enough * max(float(counted.count.sum()), 1.0)
+    history = [found.objective + _held(before, factors)]
     for _ in range(sweeps):
         for kind in np.unique(counted.block):
-            factors = _stepped(counted, before, factors, counted.block == kind)
-        history.append(penalised(counted, before, factors))
+            factors = _stepped(counted, before, factors, counted.block == kind, found)
+            found = shared(counted, factors)
+        history.append(found.objective + _held(before, factors))
         if history[-1] - history[-2] < few:
             break
-    return Fit(factors, events(counted, shared(counted, factors)), tuple(history))
+    return Fit(factors, events(counted, found), tuple(history))
 
 
 def penalised(counted: Counted, before: Gamma, factors: Floats) -> float:
     """Penalised log likelihood [nat]."""
-    return shared(counted, factors).objective + float(before.shape @ np.log(factors) - before.rate @ factors)
+    return shared(counted, factors).objective + _held(before, factors)
+
+
+def _held(before: Gamma, factors: Floats) -> float:
+    """What is believed beforehand, as pseudo-counts [nat]."""
+    return float(before.shape @ np.log(factors) - before.rate @ factors)
 
 
 def shared(counted: Counted, factors: Floats) -> Shared:
     """Share patterns out among terms: the E step."""
     terms = np.exp(counted.every_degree @ np.log(factors))
-    usual = counted.usual.data * terms[counted.usual_cell]
-    whole = binned(counted.usual_row_of, usual, counted.usual.shape[0])
-    given = counted.share.data * terms[counted.cell]
-    fault = binned(counted.row_of, given, len(counted.count))
+    whole, fault = counted.usual_cells @ terms, counted.share_cells @ terms
     scale = whole if counted.exposure is None else np.ones(len(whole))
     total = counted.special * scale[counted.stratum] + fault
-    orders = given * (counted.count / total)[counted.row_of]
     faults = binned(counted.stratum, counted.count * fault / total, len(whole))
     each = faults / whole if counted.exposure is None else counted.exposure
     objective = float(counted.count @ np.log(total / scale[counted.stratum]))
     if counted.exposure is not None:
         objective -= float(counted.exposure @ whole)
-    return Shared(terms, orders, faults, usual * each[counted.usual_row_of], whole, objective)
+    return Shared(terms, total, faults, whole, each, objective)
+
+
+def orders(counted: Counted, found: Shared) -> Floats:
+    """Expected orders of each pattern and term, one for each entry of `Counted.share`."""
+    given = counted.share.data * found.terms[counted.cell]
+    shares: Floats = given * (counted.count / found.total)[counted.row_of]
+    return shares
 
 
 def events(counted: Counted, found: Shared) -> Floats:
     """Expected orders that each factor had a part in, shape (J,)."""
-    mass = binned(counted.cell, found.orders, len(found.terms))
+    mass = found.terms * (counted.share_cells.T @ (counted.count / found.total))
     number: Floats = counted.every_degree.T @ mass
     return number
 
 
-def _stepped(counted: Counted, before: Gamma, factors: Floats, mine: Ints) -> Floats:
-    """Factors of one kind, each raised to its best given the others: the M step."""
-    found = shared(counted, factors)
-    mass = binned(counted.usual_cell, found.expected, len(found.terms))
+def _stepped(counted: Counted, before: Gamma, factors: Floats, mine: Ints, found: Shared) -> Floats:
+    """Factors of one kind, each raised to its best given the others and orders shared out at them: the M step."""
+    mass = found.terms * (counted.usual_cells.T @ found.each)
     degrees = counted.every_degree
     size = degrees @ mine.astype(np.float64)  # of this kind, in each term
     wanted = before.shape + events(counted, found)
@@ -164,14 +173,12 @@ def scored(counted: Counted, factors: Floats) -> sparse.csr_array:
 
     Where exposure is known, what is expected does not depend on the pattern and is no part of its score.
     """
-    found = shared(counted, factors)
-    wide = len(counted.degrees) * counted.share.shape[1]
-    each = np.divide(found.orders, counted.count[counted.row_of])
-    own = sparse.csr_array((each, counted.cell, counted.share.indptr), shape=(len(counted.count), wide))
-    per = found.expected / np.where(found.faults > 0.0, found.faults, 1.0)[counted.usual_row_of]
-    usual = sparse.csr_array((per, counted.usual_cell, counted.usual.indptr), shape=(counted.usual.shape[0], wide))
+    found, kind = shared(counted, factors), sparse.csr_array
+    per_order = np.divide(orders(counted, found), counted.count[counted.row_of])
+    own = kind((per_order, counted.cell, counted.share.indptr), shape=counted.share_cells.shape)
     if counted.exposure is not None:
-        return sparse.csr_array(own @ counted.every_degree)
+        return kind(own @ counted.every_degree)
+    usual = counted.usual_cells @ (sparse.diags_array(found.terms) @ counted.every_degree)
     about_fault = np.asarray(own.sum(axis=1)).reshape(-1)
-    lessened = sparse.diags_array(about_fault) @ (usual @ counted.every_degree)[counted.stratum]
-    return sparse.csr_array(own @ counted.every_degree - lessened)
+    lessened = sparse.diags_array(about_fault) @ (sparse.diags_array(1.0 / found.whole) @ usual)[counted.stratum]
+    return kind(own @ counted.every_degree - lessened)

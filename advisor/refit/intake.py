@@ -22,12 +22,16 @@ from advisor.refit.reading import read_orders
 
 @dataclass(frozen=True, eq=False)
 class Intake:
-    """Patterns, and how many rows they came from, how many of these were rejected and why."""
+    """Patterns, and how many rows they came from, how many of these were rejected and why.
+
+    `orders` are the accepted rows; None where only their patterns are left.
+    """
 
     patterns: pd.DataFrame
     rows: int
     rejected: int
     reasons: Mapping[str, int]
+    orders: pd.DataFrame | None = None
 
 
 def intake(file: Path, load: Callable[[str], Model], now: datetime, mapping: mappings.Mapping = mappings.OWN) -> Intake:
@@ -42,7 +46,7 @@ def intake(file: Path, load: Callable[[str], Model], now: datetime, mapping: map
     read = read_orders(file, load, now, mapping)
     if not len(read.accepted):
         raise UsageError(f"{file.name}: no order is accepted; advisor orders check says why")
-    return Intake(patterns(read.accepted), read.rows, read.rejected, read.counts)
+    return Intake(patterns(read.accepted), read.rows, read.rejected, read.counts, read.accepted)
 
 
 def _counted(file: Path) -> bool:

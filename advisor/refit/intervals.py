@@ -18,7 +18,7 @@ from scipy import special, stats  # type: ignore[import-untyped]  # it ships no 
 
 from advisor.network.worlds import Bools, Floats, Ints
 from advisor.refit.counted import Counted
-from advisor.refit.fitting import Gamma, scored, shared
+from advisor.refit.fitting import Gamma, orders, scored, shared
 from advisor.refit.sums import binned
 
 DRAWS = 300
@@ -90,14 +90,13 @@ class _Chain:
     def moved(self, factors: Floats) -> Floats:
         """Draw faults and exposures, then each kind of factor given them and the others."""
         counted, found = self.counted, shared(self.counted, factors)
-        mass, faults = self._faults(found.orders)
+        mass, faults = self._faults(orders(self.counted, found))
         happened = counted.every_degree.T @ mass
         exposure = counted.exposure if counted.exposure is not None else self._exposure(faults, found.whole)
-        usual = counted.usual.data * exposure[counted.usual_row_of]
+        usual = counted.usual_cells.T @ exposure
         for kind in np.unique(counted.block):
             terms = np.exp(counted.every_degree @ np.log(factors))
-            weight = binned(counted.usual_cell, usual * terms[counted.usual_cell], len(terms))
-            due = (counted.every_degree.T @ weight) / factors
+            due = (counted.every_degree.T @ (usual * terms)) / factors
             new = self.rng.gamma(self.before.shape + happened) / (self.before.rate + due)
             factors = np.where(counted.block == kind, new, factors)
         return factors if counted.exposure is not None else self._scaled(factors)
@@ -118,7 +117,7 @@ class _Chain:
         return np.where(some, self.rng.gamma(np.where(some, faults, 1.0)) / whole, 0.0)
 
     def _faults(self, orders: Floats) -> tuple[Floats, Floats]:
-        """Draw the term of each order; give the orders of each cell, shape (X T,), and of each stratum that had one."""
+        """Draw the term of each order; give the orders of each cell, shape (K,), and of each stratum that had one."""
         counted = self.counted
         chosen = np.zeros(len(orders))
         ends = np.concatenate([[0.0], np.cumsum(orders)])
@@ -130,7 +129,7 @@ class _Chain:
         for n, entries in self._many.items():
             p = orders[entries] / counted.count[n]
             chosen[entries] = self.rng.multinomial(int(counted.count[n]), np.append(p, max(1.0 - p.sum(), 0.0)))[:-1]
-        cells = len(counted.degrees) * counted.share.shape[1]
+        cells = counted.share_cells.shape[1]
         strata = binned(counted.stratum[counted.row_of], chosen, counted.usual.shape[0])
         return binned(counted.cell, chosen, cells), strata
 

@@ -16,7 +16,7 @@ from advisor.network.worlds import Floats
 from advisor.refit.coordinates import Coordinates
 from advisor.refit.counted import Refused, Shelf, Taken, counted
 from advisor.refit.drift import Drift, drifts
-from advisor.refit.evaluating import Evaluation, Unseen, fixings, scorable, scores
+from advisor.refit.evaluating import Evaluation, Unseen, fixings, scorable, scores, severities
 from advisor.refit.firmness import firmness
 from advisor.refit.fitting import Fit, Gamma, fit
 from advisor.refit.predicting import every_cause, labels
@@ -46,6 +46,7 @@ class Learned:
         verdict: What may be said.
         drifts: Causes whose share has changed, by their place among all causes.
         seed: Of the draws.
+        shelf: The circuits, made ready.
     """
 
     coordinates: Coordinates
@@ -57,6 +58,7 @@ class Learned:
     verdict: Verdict
     drifts: tuple[Drift, ...]
     seed: int
+    shelf: Shelf
 
     @cached_property
     def rates(self) -> Mapping[str, Rates]:
@@ -109,7 +111,7 @@ class Learning:
         found = fit(every, before, early)
         drifts = _drifted(parted, shelf)
         said = _verdict(evaluation)
-        return Learned(coordinates, found, firmer, taken, parted, evaluation, said, drifts, self.seed)
+        return Learned(coordinates, found, firmer, taken, parted, evaluation, said, drifts, self.seed, shelf)
 
     def _proved(
         self, parted: Split, shelf: Shelf, coordinates: Coordinates, scale: Scale, early: Floats
@@ -153,11 +155,11 @@ def whole_factors(model: Model, factors: Floats) -> dict[str, float]:
 def unseen_orders(patterns: pd.DataFrame, shelf: Shelf, coordinates: Coordinates) -> Unseen:
     """Weigh confirmed orders twice, without and with what was confirmed; all of them must be possible."""
     named = patterns.assign(repairs="", came_back="", followed_days=0)
-    blind = counted(named.assign(causes="", cause_status="unknown"), shelf, coordinates)
-    sure = counted(named, shelf, coordinates)
+    blind, sure = (counted(named, shelf, coordinates, blind=blind) for blind in (True, False))
     both = np.intersect1d(blind.places, sure.places)
-    pair = (t.counted.of(np.flatnonzero(np.isin(t.places, both))) for t in (blind, sure))
-    return Unseen(patterns.iloc[both].reset_index(drop=True), *pair)
+    hidden, known = (t.counted.of(np.flatnonzero(np.isin(t.places, both))) for t in (blind, sure))
+    kept = patterns.iloc[both].reset_index(drop=True)
+    return Unseen(kept, hidden, known, severities(kept, shelf))
 
 
 def _verdict(evaluation: Evaluation | None) -> Verdict:

@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
 from advisor.network.worlds import Floats
-from advisor.refit.counted import Row
-from advisor.refit.fitting import shared
+from advisor.refit.fitting import orders, shared
 from advisor.refit.learning import Learned
 from advisor.refit.sums import binned
 
 SHOWN = 12
 BEHIND = 3
+Row = Mapping[Any, Any]  # Any: pandas does not say what is in a row
 
 
 @dataclass(frozen=True)
@@ -89,8 +91,8 @@ def about_cause(learned: Learned, circuit: str, cause: int) -> Floats:
     holds = np.zeros(every.share.shape[1])
     start = offset[circuit]
     holds[start : start + 2 * terms.sets] = terms.holds[:, [cause]].toarray()[:, 0]
-    orders = shared(every, learned.fit.factors).orders
-    return binned(every.row_of, orders * holds[every.share.indices], every.share.shape[0])
+    each = orders(every, shared(every, learned.fit.factors))
+    return binned(every.row_of, each * holds[every.share.indices], every.share.shape[0])
 
 
 def _behind(row: Row, about: float) -> Behind:

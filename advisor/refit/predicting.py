@@ -9,8 +9,7 @@ from scipy import sparse  # type: ignore[import-untyped]  # it ships no types
 
 from advisor.network.worlds import Floats
 from advisor.refit.counted import Counted, Shelf
-from advisor.refit.fitting import shared
-from advisor.refit.sums import binned
+from advisor.refit.fitting import orders, shared
 from advisor.refit.terms import Terms
 from advisor.refit.weights import names
 
@@ -18,10 +17,8 @@ from advisor.refit.weights import names
 def log_chances(counted: Counted, factors: Floats) -> Floats:
     """Log P(pattern | complaint; factors) up to what does not depend on factors [nat], shape (N,)."""
     terms = np.exp(counted.every_degree @ np.log(factors))
-    usual = counted.usual.data * terms[counted.usual_cell]
-    whole = binned(counted.usual_row_of, usual, counted.usual.shape[0])[counted.stratum]
-    given = counted.share.data * terms[counted.cell]
-    found: Floats = np.log(counted.special + binned(counted.row_of, given, len(whole)) / whole)
+    whole = (counted.usual_cells @ terms)[counted.stratum]
+    found: Floats = np.log(counted.special + (counted.share_cells @ terms) / whole)
     return found
 
 
@@ -33,8 +30,8 @@ def every_cause(circuits: Mapping[str, Terms]) -> tuple[tuple[str, str], ...]:
 def cause_chances(counted: Counted, factors: Floats, shelf: Shelf) -> sparse.csr_array:
     """P(cause | what the pattern tells; factors), shape (N, all causes); several causes may be there together."""
     holds = sparse.csr_array(sparse.block_diag([terms.holds for terms in shelf.terms.values()]))
-    orders = shared(counted, factors).orders / counted.count[counted.row_of]
-    own = sparse.csr_array((orders, counted.share.indices, counted.share.indptr), shape=counted.share.shape)
+    shares = orders(counted, shared(counted, factors)) / counted.count[counted.row_of]
+    own = sparse.csr_array((shares, counted.share.indices, counted.share.indptr), shape=counted.share.shape)
     return sparse.csr_array(own @ holds)
 
 

@@ -14,8 +14,10 @@ from advisor.refit import scoring
 from advisor.refit.candidate import Json, Made
 from advisor.refit.evaluating import Scores, summary
 from advisor.refit.learning import Learned
+from advisor.refit.minutes import Took
 from advisor.refit.movers import Mover, movers
 from advisor.refit.predicting import every_cause
+from advisor.refit.slips import Slip
 from advisor.refit.verdict import LEAST_ORDERS, Gain
 
 SENTENCES = {
@@ -40,6 +42,8 @@ class Report:
         candidate: The candidate as JSON values.
         rows: Rows of the file.
         reasons: Rows rejected by the short name of the reason.
+        slips: How often instruments mislead.
+        took: How long work takes.
     """
 
     learned: Learned
@@ -49,6 +53,8 @@ class Report:
     candidate: Json
     rows: int
     reasons: Mapping[str, int]
+    slips: tuple[Slip, ...] = ()
+    took: tuple[Took, ...] = ()
 
     @property
     def sentence(self) -> str:

@@ -16,7 +16,6 @@ from advisor.knowledge.model import Model
 from advisor.knowledge.prevalence import Vehicle, place_events
 from advisor.network.priors import prior
 from advisor.network.worlds import NONE, SPECIALS, Floats, Ints
-from advisor.refit.sums import binned
 
 _ROOT_MASS = 0.05
 """Root mass of "as designed" and of "unlisted"; it cancels, as intake shares stand for both after a complaint."""
@@ -83,7 +82,14 @@ class Terms:
         found[:, :SPECIALS] = 0.0
         return found
 
+    @cached_property
+    def _of_set(self) -> sparse.csr_array:
+        """1 where a fault hypothesis is of a cause set, shape (U, H)."""
+        faults = np.arange(SPECIALS, len(self.set_of))
+        at = (self.set_of[SPECIALS:], faults)
+        return sparse.csr_array((np.ones(len(faults)), at), shape=(self.sets, len(self.set_of)))
+
     def summed(self, values: Floats) -> Floats:
-        """Sum values of hypotheses by rates and by events, shape (2, H), over each term, shape (2 U,)."""
-        sums = [binned(self.set_of[SPECIALS:], row[SPECIALS:], self.sets) for row in values]
-        return np.concatenate(sums)
+        """Sum values of hypotheses by rates and by events, shape (N, 2, H), over each term, shape (N, 2 U)."""
+        sums: Floats = (self._of_set @ values.reshape(-1, values.shape[-1]).T).T
+        return sums.reshape(len(values), -1)

@@ -1,7 +1,7 @@
 """What may be said of a candidate: better, no worse, worse, or that there are too few orders to say.
 
-"Better" takes the lower end of a one-sided 95 % interval of the mean gain on orders that the fit has not seen, so that
-it is said in at most one case of twenty where nothing differs; the interval is Student's, from differences of pairs.
+"Better" takes the lower end of a one-sided 95 % interval of the mean gain on orders that the fit has not seen, and a
+gain that is worth it; the interval is Student's, from differences of pairs, and too short where few odd orders decide.
 """
 
 from __future__ import annotations
@@ -17,6 +17,9 @@ from advisor.network.worlds import Floats
 Verdict = Literal["better", "no worse", "worse", "too few orders"]
 LEAST_ORDERS = 30
 """Confirmed orders that were kept back, below which nothing is said."""
+WORTH = 0.01
+"""Gain or loss below which nothing is better or worse, however sure it is [nat]: judgement.  A fit of few orders holds
+the handbook so firmly that it differs by thousandths of a nat; of these one in twelve would be better by chance."""
 TOLERATED = 0.05
 """Loss that still counts as no worse [nat]: judgement."""
 TOLERATED_COST = 0.02
@@ -57,8 +60,8 @@ def verdict(loss: Gain, cost: Gain, usual_cost: float) -> Verdict:
     least = -TOLERATED_COST * usual_cost
     if loss.orders < LEAST_ORDERS:
         return "too few orders"
-    if loss.high < 0.0 or cost.high < least:
+    if (loss.high < 0.0 and loss.mean < -WORTH) or cost.high < least:
         return "worse"
-    if loss.low > 0.0 and cost.mean > least:
+    if loss.low > 0.0 and loss.mean > WORTH and cost.mean > least:
         return "better"
     return "no worse" if loss.low > -TOLERATED and cost.low > least else "too few orders"

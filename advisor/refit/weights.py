@@ -7,56 +7,38 @@ whether the vehicle came back.  A confirmed cause leaves the hypotheses that hol
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
-from dataclasses import dataclass
-from functools import cached_property
-from typing import get_args
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from functools import cache, cached_property, lru_cache
 
 import numpy as np
 
 from advisor.contract.evidence import Evidence as Checked
-from advisor.contract.request import FINDING
+from advisor.contract.request import FINDING, AnyFindingIn
 from advisor.decision.history import History, history_of
 from advisor.errors import RequestError, RequestProblem
 from advisor.knowledge.model import Model
 from advisor.knowledge.prevalence import Vehicle
+from advisor.network.batches import Batch
 from advisor.network.engine import Evidence, begun
-from advisor.network.findings import Finding, RepairFinding, SymptomFinding
+from advisor.network.findings import Finding, OutcomeFinding, ReadingFinding, RepairFinding, SymptomFinding
 from advisor.network.priors import Prior
-from advisor.network.proving import Result
 from advisor.network.worlds import AS_DESIGNED, NONE, UNLISTED, Bools, Floats
-from advisor.units import DAYS_PER_YEAR
+from advisor.refit.afterwards import Afterwards, comes_back
+from advisor.refit.order import Order, in_stretches, repairs_of
 
-RETURN_DAYS = 30.0
-"""Mean days until a complaint that is still there brings a vehicle back [days]: judgement, no source."""
-RETURNS_HERE = 0.8
-"""Share of such customers that come back to the same shop: judgement, no source."""
-ANEW_PER_YEAR = 0.02
-"""Rate at which a mended vehicle comes back with the same complaint for another reason [1/year]: judgement."""
-EARLY_DAYS = 15.0
-"""A vehicle that came back in the first band of days was followed so long at least [days]: judgement."""
 KEEP = 4096
-"""Orders whose likelihoods are kept."""
-_RESULTS: dict[str, Result] = {text: text for text in get_args(Result)}
-
-
-@dataclass(frozen=True)
-class Order:
-    """What an order tells beside its count: the columns of a pattern that bear on what was wrong.
-
-    `came_back` is "yes", "no" or "" for not known; `followed_days` [days] is for how long somebody would know.
-    """
-
-    symptom: str
-    findings: str = "[]"
-    repairs: str = ""
-    came_back: str = ""
-    followed_days: float = 0.0
+"""Orders that are kept as they were read."""
+FEW = 256
+"""Repairs that are kept with what they leave, by whether the vehicle came back."""
+FEWER = 32
+"""Repairs whose paths are kept: some megabytes each."""
+TESTED = OutcomeFinding | ReadingFinding
 
 
 @dataclass(frozen=True, eq=False)
 class Weigher:
-    """Weighs the orders of one circuit; an order that was weighed is kept."""
+    """Weighs the orders of one circuit."""
 
     model: Model
 
@@ -66,24 +48,35 @@ class Weigher:
         return self.model.prior(Vehicle())
 
     @cached_property
-    def _kept(self) -> dict[Order, Floats]:
-        return {}
+    def reported(self) -> Callable[[str], Floats]:
+        """P(symptom reported | hypothesis) for a typical vehicle, shape (H,), by symptom."""
+        return cache(lambda symptom: self.model.complaint(self.root, self.model.worlds.symptoms.index(symptom)))
 
-    def reported(self, symptom: str) -> Floats:
-        """P(symptom reported | hypothesis) for a typical vehicle, shape (H,)."""
-        return self.model.complaint(self.root, self.model.worlds.symptoms.index(symptom))
+    @cached_property
+    def read(self) -> Callable[[Order], tuple[Finding, ...]]:
+        """Give what an order tells, the complaint first and repairs where they were done; the last ones are kept.
+
+        Raises:
+            RequestError: the order names something that the circuit does not have, or its findings make no sense.
+        """
+        return lru_cache(maxsize=KEEP)(self._read)
 
     def likelihood(self, order: Order) -> Floats:
         """P(all that the order tells | hypothesis in which the vehicle came, complaint), shape (H,).
 
         Raises:
-            RequestError: the order names something that the circuit does not have, or its findings make no sense.
+            RequestError: as `read`.
         """
-        found = self._kept.get(order)
-        if found is None:
-            if len(self._kept) >= KEEP:
-                self._kept.clear()
-            found = self._kept[order] = self._weighed(order)
+        complaint, *findings = self.read(order)
+        before = [f for f in findings if isinstance(f, SymptomFinding | OutcomeFinding | ReadingFinding)]
+        repairs = tuple(finding for finding in findings if isinstance(finding, RepairFinding))
+        assert isinstance(complaint, SymptomFinding)
+        if self._in_turn(findings):
+            return self._walked(order, (complaint, *findings))
+        after = self._afterwards(order.symptom, repairs, order.came_back, order.followed_days)
+        told = self._batch.told([replace(f, minute=None) if isinstance(f, TESTED) else f for f in before])
+        found: Floats = told.shows * after.shows + told.hides * after.hides + told.shows[NONE] * after.silent
+        found *= told.said * self._said(complaint)
         return found
 
     def confirmed(self, causes: str) -> Bools:
@@ -101,67 +94,93 @@ class Weigher:
             held &= worlds.holds[:, mine].any(axis=1)
         return held
 
-    def _weighed(self, order: Order) -> Floats:
-        if order.symptom not in self.model.schematic.symptoms:
-            raise _refused(f"unknown symptom {order.symptom}")
-        findings = [SymptomFinding(order.symptom), *self._findings(order), *_repairs(order.repairs)]
+    def evidence(self, finding: OutcomeFinding | ReadingFinding) -> Evidence:
+        """What a test says by itself; the last ones are kept."""
+        return self._batch.evidence(replace(finding, minute=None))
+
+    @cached_property
+    def _batch(self) -> Batch:
+        model = self.model
+        return Batch(
+            lambda finding: model.evidence([finding], self.root)[0], model.axis.prior, len(model.worlds.members)
+        )
+
+    def _said(self, complaint: SymptomFinding) -> Floats:
+        """What the complaint says beyond that it was reported, shape (H,): whether it comes and goes."""
+        if complaint.comes_and_goes is None:
+            return np.ones(len(self.model.worlds.members))
+        reported = self.reported(complaint.symptom)
+        said = self._batch.evidence(complaint).likelihood
+        return np.divide(said, reported, out=np.zeros_like(said), where=reported > 0.0)
+
+    @cached_property
+    def _mended(self) -> Callable[[str, tuple[RepairFinding, ...]], History]:
+        """The paths of some repairs after a complaint, the last ones kept."""
+        return lru_cache(maxsize=FEWER)(
+            lambda symptom, repairs: history_of(self.model, self.root, [SymptomFinding(symptom), *repairs])
+        )
+
+    @cached_property
+    def _afterwards(self) -> Callable[[str, tuple[RepairFinding, ...], str, float], Afterwards]:
+        """What repairs leave of what was found before, by complaint, repairs, and whether the vehicle came back."""
+
+        def after(symptom: str, repairs: tuple[RepairFinding, ...], came_back: str, days: float) -> Afterwards:
+            """Walk all paths once."""
+            history = self._mended(symptom, repairs)
+            return Afterwards.of(self.model.worlds.quiet, history, self._came_back(symptom, history, came_back, days))
+
+        return lru_cache(maxsize=FEW)(after)
+
+    def _in_turn(self, findings: Sequence[Finding]) -> bool:
+        """Whether findings must be weighed one after the other: some follow a repair, or a supply that was read."""
+        mended = [isinstance(finding, RepairFinding) for finding in findings]
+        later = mended != sorted(mended)
+        timed = [f for f in findings if isinstance(f, TESTED) and f.minute is not None]
+        return later or (len(timed) > 1 and any(f.test in self.model.battery_tests for f in timed))
+
+    def _walked(self, order: Order, findings: Sequence[Finding]) -> Floats:
+        """The likelihood along all paths of repairs, finding by finding."""
         history = history_of(self.model, self.root, findings)
-        told = [*history.evidence, *self._came_back(order, history)]
+        back = self._came_back(order.symptom, history, order.came_back, order.followed_days)
+        told = [*history.evidence, *([] if back is None else [Evidence(back, 1.0)])]
         joint = begun(self.model.worlds, self.root, told, self.model.axis.prior, history.paths)
         before = self.root.weights * self.reported(order.symptom)
         return np.divide(joint, before, out=np.zeros_like(joint), where=before > 0.0)
 
-    def _findings(self, order: Order) -> list[Finding]:
-        """Findings in their order, the complaint itself left out."""
-        checked, found = Checked(self.model), []
+    def _read(self, order: Order) -> tuple[Finding, ...]:
+        if order.symptom not in self.model.schematic.symptoms:
+            raise _refused(f"unknown symptom {order.symptom}")
         try:
             sent = [FINDING.validate_python(item) for item in json.loads(order.findings)]
         except ValueError as error:  # pydantic's error is one too
             raise _refused(f"the findings cannot be read: {error}") from error
-        for place, finding in enumerate(sent):
-            value = checked.add(place, finding)
-            if value is not None and value != SymptomFinding(order.symptom):
-                found.append(value)
+        found = self._checked(in_stretches(sent, repairs_of(order.repairs), first=order.first))
+        complaint = next((f for f in found if _is_complaint(f, order.symptom)), SymptomFinding(order.symptom))
+        told = (complaint, *(f for f in found if not _is_complaint(f, order.symptom)))
+        repairs = tuple(finding for finding in told if isinstance(finding, RepairFinding))
+        if repairs:
+            self._mended(order.symptom, repairs)  # refuses what the circuit does not have
+        return told
+
+    def _checked(self, sent: Sequence[AnyFindingIn]) -> list[Finding]:
+        checked = Checked(self.model)
+        found = [checked.add(place, finding) for place, finding in enumerate(sent)]
         if checked.problems:
             raise RequestError(checked.problems)
-        return found
+        return [finding for finding in found if finding is not None]
 
-    def _came_back(self, order: Order, history: History) -> list[Evidence]:
-        """Whether the vehicle came back, where somebody repaired something."""
-        if history.paths is None or order.came_back not in {"yes", "no"}:
-            return []
+    def _came_back(self, symptom: str, history: History, came_back: str, days: float) -> Floats | None:
+        """P(the vehicle came back, or did not | path), shape (P,), where somebody repaired something."""
+        if history.paths is None or came_back not in {"yes", "no"}:
+            return None
         worlds = self.model.worlds
-        shows: Floats = worlds.presence[:, worlds.symptoms.index(order.symptom)].copy()
+        shows: Floats = worlds.presence[:, worlds.symptoms.index(symptom)].copy()
         shows[[NONE, AS_DESIGNED, UNLISTED]] = 0.0, 0.0, 1.0
-        back = comes_back(shows[history.paths.now], order.came_back, order.followed_days)
-        return [Evidence(back, 1.0)]
+        return comes_back(shows[history.paths.now], came_back, days)
 
 
-def comes_back(shows: Floats, came_back: str, followed_days: float) -> Floats:
-    """P(a vehicle came back, or did not, within the days that it was followed | what is left), shape of `shows`.
-
-    Whoever still has the complaint comes back after an exponential time, or goes elsewhere; not coming back is no proof
-    that it is gone.
-
-    Args:
-        shows: P(complaint shows | what is left).
-        came_back: "yes" or "no".
-        followed_days: Time in which a return would be known [days].
-    """
-    days = max(followed_days, EARLY_DAYS) if came_back == "yes" else followed_days
-    still = RETURNS_HERE * -np.expm1(-days / RETURN_DAYS)
-    anew = -np.expm1(-ANEW_PER_YEAR * days / DAYS_PER_YEAR)
-    back: Floats = anew + (1.0 - anew) * still * shows
-    return back if came_back == "yes" else 1.0 - back
-
-
-def _repairs(text: str) -> list[RepairFinding]:
-    """Repairs of "REPAIR result; REPAIR result", all of them after what was found."""
-    done = []
-    for item in filter(None, (part.strip() for part in text.split(";"))):
-        name, _, result = item.partition(" ")
-        done.append(RepairFinding(name, _RESULTS.get(result.strip())))
-    return done
+def _is_complaint(finding: Finding, symptom: str) -> bool:
+    return isinstance(finding, SymptomFinding) and finding.symptom == symptom and finding.present
 
 
 def _refused(message: str) -> RequestError:

@@ -150,7 +150,28 @@
     if (pad) pad.hidden = !event.target.closest(".reading");
   });
 
+  // A condition that ends by itself is counted down from when it is begun; the next step may still be in time.
+  let begun = null;
+  const left = (timer) => {
+    const past = (Date.now() - begun.at) / 1000;
+    if (past < timer.dataset.after) return `Wait ${Math.ceil(timer.dataset.after - past)} s`;
+    if (past < timer.dataset.until) return `${Math.ceil(timer.dataset.until - past)} s left`;
+    return `Time is over: ${timer.dataset.start} again`;
+  };
+  const tick = () => {
+    const timer = document.querySelector(".timer");
+    if (timer && begun && begun.start === timer.dataset.start) timer.querySelector("output").textContent = left(timer);
+  };
+  setInterval(tick, 250);
+  const dressTimer = (timer) => {
+    const said = document.createElement("output");
+    said.setAttribute("role", "timer");
+    timer.append(" ", control("Start the time", () => { begun = { start: timer.dataset.start, at: Date.now() }; tick(); }), " ", said);
+    tick();
+  };
+
   const dress = () => {
+    document.querySelectorAll(".timer").forEach(dressTimer);
     const touched = matchMedia("(pointer: coarse)").matches;
     const input = document.getElementById("reading");
     if (input && touched) input.inputMode = "none"; // the page's own keypad comes instead

@@ -128,6 +128,16 @@ def test_no_answer_is_no_evidence(client, page, words):
     assert "Left out Look" not in press(client, left, "Bring back: Look").text
 
 
+def test_it_started_working(client, page):
+    """Said instead of an answer: the test is left out, and the journal has what it is evidence for."""
+    left = press(client, page, "Started working")
+    assert "Left out Look at the belt lamp at key-on" in left.text
+    assert "(it started working)" in left.text
+    event = client.get(f"/v1{address(page)}").get_json()["events"][-1]
+    assert (event["kind"], event["body"]["started_working"]) == ("declined", True)
+    assert "Left out Look" not in press(client, left, "Bring back: Look").text
+
+
 @pytest.mark.parametrize("words", [EVIL, "{{ 7 * 7 }}", "</textarea><script>x</script>", "é \u202e \U0001f690"])
 def test_the_customers_words_are_never_markup(client, words):
     """Whatever is entered stands as text on every page of the case."""
@@ -266,6 +276,18 @@ def test_details_and_intake_can_come_later(client, page):
     assert "Note: Intake: when: wet; worked on last: tow socket" in asked.text
     told = press(client, asked, "Note the answers", always="goes", when="on bumps")
     assert ", comes and goes" in told.text and "Note: Intake: when: on bumps" in told.text
+
+
+def test_where_somebody_has_worked(client, page):
+    """Places are chosen by their titles, kept as events with what was done there, and undone together."""
+    asked = press(client, page, "Note the answers", worked_on="seat", worked_at="under-seat", added_at="knee-panel")
+    assert "Worked on last: under the driver" in asked.text
+    assert "Equipment added: behind the knee panel" in asked.text
+    case = client.get(f"/v1{address(page)}").get_json()
+    assert case["worked"] == [{"place": "under-seat", "what": "work"}, {"place": "knee-panel", "what": "equipment"}]
+    assert client.get(f"/v1{address(page)}/advice").status_code == 200
+    press(client, asked, "Undo last")
+    assert client.get(f"/v1{address(page)}").get_json()["worked"] == []
 
 
 def test_fit_again(client, page):

@@ -27,7 +27,7 @@ def case(answer, *, gone: bool = False, put_on: tuple[PutOn, ...] = ()) -> CaseO
     stretch = {"findings": [], "repair_after": mended if gone else None}
     told = dict.fromkeys(("reference", "symptom", "words", "identity", "not_fit_until", "closing", "comeback_of"))
     known = {"id": "c", "version": 1, "state": "open", "circuit": "belt-reminder", "release_changed": False, **told}
-    empty = dict.fromkeys(("places_opened", "work_declined", "notes", "events"), ())
+    empty = dict.fromkeys(("places_opened", "work_declined", "worked", "notes", "events"), ())
     times = dict.fromkeys(("opened_at", "changed_at"), "2026-03-02T08:00:00Z")
     parts = {"vehicle": CaseVehicle(), "costs": CostsIn(), "release": answer.release, "release_now": None}
     sums = {"authorised": NOTHING, "spent": NOTHING, "put_on": put_on, "stretches": [stretch]}

@@ -12,6 +12,7 @@ from advisor.errors import BusyError
 from advisor.store.store import Store
 from api.app import create_app
 
+PARQUET = "application/vnd.apache.parquet"
 TABLE = b"reference,circuit,closed_at\r\nA,belt-reminder,2026-03-02\r\nB,nope,2026-03-02\r\n"
 
 
@@ -46,10 +47,29 @@ def test_parquet_over_http(client, monkeypatch):
     """Parquet where it is asked for; 501 with the way out where the extra is missing."""
     add(client, opened(client), CLOSED)
     response = client.get("/v1/repair-orders?format=parquet")
-    assert (response.mimetype, response.data[:4]) == ("application/vnd.apache.parquet", b"PAR1")
+    assert (response.mimetype, response.data[:4]) == (PARQUET, b"PAR1")
     monkeypatch.setitem(sys.modules, "pyarrow", None)
     assert "analyst" in problem(client.get("/v1/repair-orders?format=parquet"), 501, "extra-missing")["detail"]
     problem(client.get("/v1/repair-orders?format=xlsx"), 422, "invalid-request")
+
+
+@pytest.mark.parametrize(
+    ("accept", "path", "kind"),
+    [
+        (PARQUET, "", PARQUET),
+        (f"text/csv;q=0.5, {PARQUET}", "", PARQUET),
+        (f"text/csv, {PARQUET};q=0.5", "", "text/csv"),
+        ("*/*", "", "text/csv"),
+        ("application/json", "", "text/csv"),
+        (PARQUET, "?format=csv", "text/csv"),
+        ("text/csv", "?format=parquet", PARQUET),
+    ],
+)
+def test_the_form_that_is_accepted(client, accept, path, kind):
+    """The form of orders is that which the address names, else the one preferred; caches are told that it varies."""
+    response = client.get(f"/v1/repair-orders{path}", headers={"Accept": accept})
+    assert (response.status_code, response.mimetype) == (200, kind)
+    assert "Accept" in response.headers["Vary"]
 
 
 def test_serving_does_not_load_what_writes_parquet():

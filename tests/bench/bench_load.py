@@ -31,14 +31,13 @@ from werkzeug.middleware.dispatcher import DispatcherMiddleware
 from advisor import shipped_engine
 from api.app import create_app
 from api.running import run
-from api.serve import warm
 from api.settings import Settings
 bare = Flask("bare")
 @bare.post("/json")
 def echo():
     return jsonify(request.get_json())
 engine = shipped_engine()
-warm(engine)
+engine.load("belt-reminder")
 app = create_app(engine, settings=Settings(tokens=True, rate=0.0))
 run(DispatcherMiddleware(app, {"/bare": bare}), socket.create_server(("127.0.0.1", int(sys.argv[1]))))
 """

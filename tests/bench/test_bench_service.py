@@ -3,7 +3,7 @@
 import random
 
 import servers
-from bench import bench_generated, bench_kills, bench_load, bench_outage
+from bench import bench_generated, bench_kills, bench_load, bench_outage, bench_start
 
 from api.v1 import OPERATIONS
 
@@ -52,3 +52,13 @@ def test_load(tmp_path):
     assert len(found) == 5
     assert all(row.rate > 0.0 and 0.0 < row.median <= row.slowest for row in found)
     assert found[0].rate > found[2].rate
+
+
+def test_a_start(tmp_path):
+    """A server is timed to its first advice, and what it holds grows with the circuits that it is asked about."""
+    asked = bench_start.complaints(["belt-reminder", "horn"])
+    (start,) = bench_start.starts(tmp_path, 1)
+    assert 0.0 < start.processor < 30.0
+    before, after = bench_start.held(tmp_path, asked)
+    assert 20.0 < before.anonymous < before.resident < after.resident < 400.0
+    assert after.anonymous < after.proportional <= after.resident

@@ -66,7 +66,7 @@ class Hand:
         self.page.evaluate("scrollTo(0, 0)")
         answers = self.page.locator(".dock button.answer")
         named = {f"answer {answers.count() - 1 - place}": answers.nth(place) for place in range(answers.count())}
-        for words in ("Jumps about", "Can't reach", "Not sure"):
+        for words in ("Jumps about", "Can't reach", "Not sure", "Started working"):
             found = self.page.locator(".dock").get_by_role("button", name=words)
             named |= {words: found.first} if found.count() else {}
         named["undo"] = self.page.locator(".top .undo")

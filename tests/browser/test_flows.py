@@ -56,6 +56,25 @@ def test_from_complaint_to_paper(tech):
         assert words in page.locator("main").inner_text()
 
 
+def test_a_timed_condition_is_counted_down(tech, request):
+    """How long there is stands in the text; with script a button starts the time, and the next step goes on with it."""
+    tech.begin("Belt reminder lamp", "Belt lamp stays dark")
+    tech.pick("volts.C12-7.reminding")
+    timer = tech.page.locator(".timer")
+    assert "Cycle the key, wait 6 s: then you have 54 s." in timer.inner_text()
+    if "plain" in request.node.name:
+        assert timer.get_by_role("button").count() == 0
+        return
+    said = timer.get_by_role("timer")
+    assert said.inner_text() == ""
+    tech.tap("Start the time")
+    assert re.fullmatch("Wait [1-6] s", said.inner_text())
+    tech.page.evaluate("const now = Date.now; Date.now = () => now() + 20000")
+    tech.page.wait_for_selector("text=/^(3[5-9]|40) s left$/")
+    tech.page.evaluate("const then = Date.now; Date.now = () => then() + 50000")
+    tech.page.wait_for_selector("text=Time is over: cycle the key again")
+
+
 def _repair(tech: Hand) -> None:
     """Say of the first repair in the list, or of the one that is next, that the complaint is gone."""
     before, page = tech.version(), tech.page

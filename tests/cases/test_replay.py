@@ -142,8 +142,12 @@ def test_places_count_once_and_money_adds_up():
             ("authorised", {"money": 80.0, "whom": "owner"}),
             ("work-declined", {"what": "new cluster"}),
             ("note", {"text": "rain last night"}),
+            ("worked", {"place": "knee-panel"}),
+            ("worked", {"place": "knee-panel", "what": "work"}),
+            ("worked", {"place": "knee-panel", "what": "equipment"}),
         )
     )
+    assert [(work.place, work.what) for work in state.worked] == [("knee-panel", "work"), ("knee-panel", "equipment")]
     assert state.places == ("knee-panel",)
     assert [(item.minutes, item.money) for item in state.authorised] == [(60.0, None), (None, 80.0)]
     assert (state.work_declined[0].what, state.notes[0].text) == ("new cluster", "rain last night")

@@ -37,7 +37,7 @@ EXTENSIONS = {
     "evidence": "expected_slips not_showing supply_volts supply_spread_volts black_lead_astray mirrored",
     "causes": "title repair_group",
     "tests": "kind disturbing opens normal",
-    "tests/condition": "jumper swap",
+    "tests/condition": "jumper swap timed",
     "tests/outcomes": "settles",
     "withheld": "title",
     "repairs": "cautions spares",

@@ -18,6 +18,7 @@ BODIES = {
     "place-opened": {"place": "p"},
     "declined": {"test": "t", "why": "cannot reach it"},
     "repair": {"repair": "r", "result": "back", "after_days": 12},
+    "worked": {"place": "p", "what": "equipment"},
     "note": {"text": "x"},
     "authorised": {"minutes": 60, "money": 100.5, "whom": "owner"},
     "spent": {"minutes": 25, "money": 12.5},

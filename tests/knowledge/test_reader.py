@@ -343,3 +343,13 @@ def test_too_many_problems_are_cut_short(models: Path) -> None:
         read_schematic(path)
     assert 500 <= len(caught.value.problems) <= 502
     assert "further problems are not listed" in str(caught.value)
+
+
+def test_a_window_begins_before_it_ends(models: Path) -> None:
+    """A condition that ends by itself is read; one that would end first is refused."""
+    timed = read_schematic(models / BELT).normal["reminding"].timed
+    assert timed is not None
+    assert (timed.start, timed.after_s, timed.until_s) == ("cycle the key", 6.0, 60.0)
+    assert broken(models, BELT, "after_s: 6,", "after_s: 60,") == [
+        "the condition ends at 60 s, before it begins at 60 s"
+    ]

@@ -7,7 +7,7 @@ from scipy import stats
 
 from advisor.refit.drift import drifts
 from advisor.refit.splitting import later
-from advisor.refit.verdict import LEAST_ORDERS, Gain, verdict
+from advisor.refit.verdict import LEAST_ORDERS, WORTH, Gain, verdict
 
 
 def table(months):
@@ -35,6 +35,15 @@ def test_better_is_said_in_at_most_one_case_of_twenty_where_nothing_differs():
     share = said.count("better") / 1000
     assert share <= 0.05 + 2 * np.sqrt(0.05 * 0.95 / 1000)
     assert said.count("better") > 0
+
+
+def test_sure_but_next_to_nothing_is_neither_better_nor_worse():
+    """Differences of thousandths of a nat, however sure, do not make a release worth it, nor speak against it."""
+    for gain in (-0.8 * WORTH, 0.8 * WORTH):
+        noise = np.random.default_rng(3).normal(0.0, 0.002, 200)
+        loss = Gain.of(noise - noise.mean() + gain, np.zeros(200), np.ones(200))
+        assert loss.low * loss.high > 0.0
+        assert verdict(loss, Gain.of(np.zeros(200), np.zeros(200), np.ones(200)), 100.0) == "no worse"
 
 
 @pytest.mark.parametrize(

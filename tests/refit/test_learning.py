@@ -8,15 +8,20 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 from repair_shops import Habits, Repairshop
+from scipy import stats
 
 import advisor
 from advisor.cli import main
 from advisor.cli.refit_page import as_html
 from advisor.contract.order_rows import COLUMNS
 from advisor.contract.priors import priors_of
-from advisor.refit.candidate import Made, candidate, digest
+from advisor.errors import UsageError
+from advisor.refit.candidate import Made, candidate, digest, work
+from advisor.refit.exposure import absolute, read_exposure
 from advisor.refit.learning import Learning
+from advisor.refit.minutes import Took
 from advisor.refit.report import Report
+from advisor.refit.slips import Slip
 
 TABLE = "engine-runs-hot"
 
@@ -52,7 +57,11 @@ def report(model, patterns, learned):
     """All that is told of it."""
     made = Made("refit-2025-12", datetime(2026, 1, 2, tzinfo=UTC), 4)
     told = candidate(learned, patterns, {TABLE: model}, made)
-    return Report(learned, patterns, made, {TABLE: model.schematic.title}, told, 910, {"duplicate": 10})
+    slipped = (Slip("voltmeter", 0.04, 0.05, 0.031, 0.072, 300, 15.5),)
+    minutes = (Took("repair: lamp", 1.25, 1.1, 1.4, 40),)
+    whole = told | work(slipped, minutes)
+    titles = {TABLE: model.schematic.title}
+    return Report(learned, patterns, made, titles, whole, 910, {"duplicate": 10}, slipped, minutes)
 
 
 def test_planted_rates_are_found(model, planted, learned):
@@ -79,7 +88,8 @@ def test_equal_seeds_give_equal_candidates(model, patterns, learned, report):
     """The same orders in another sequence, learned again, give the same file."""
     mixed = patterns.sample(frac=1.0, random_state=1).reset_index(drop=True)
     again = Learning({TABLE: model}, seed=4, depth=1).learn(mixed)
-    assert candidate(again, mixed, {TABLE: model}, report.made) == report.candidate
+    told = candidate(again, mixed, {TABLE: model}, report.made)
+    assert told == {name: report.candidate[name] for name in told}
     assert digest(mixed) == digest(patterns)
     assert digest(mixed.assign(count=mixed["count"] + 1)) != digest(patterns)
 
@@ -125,6 +135,27 @@ def test_the_page_holds_all_that_is_told(report):
     assert "data:text/csv;base64," in page and "<script" not in page
     assert "src=" not in page and "http://www.w3.org/2000/svg" in page
     assert report.movers[0].cause in page
+    assert "3.1 to 7.2 %" in page and "1.10 to 1.40" in page
+    assert report.candidate["minutes"]["repair: lamp"] == {"factor": 1.25, "low": 1.1, "high": 1.4, "orders": 40}
+
+
+def test_vehicles_in_service_make_rates_of_ratios(learned, patterns):
+    """Rates of causes add up to the orders about listed faults; a group's is its orders over its vehicle-years."""
+    found = absolute(learned, {"": 3000.0, "fleet": 500.0})
+    ends = stats.gamma.ppf([0.05, 0.95], 900.5) / 3.0
+    assert (found.groups[""].rate, found.groups[""].orders) == (300.0, patterns["count"].sum())
+    assert (found.groups[""].low, found.groups[""].high) == pytest.approx(ends)
+    assert found.groups["fleet"].rate == 0.0
+    causes = found.causes[TABLE]
+    assert all(rate.low <= rate.rate <= rate.high for rate in causes.values())
+    often = max(causes.values(), key=lambda rate: rate.orders)
+    assert often.rate == pytest.approx(1000.0 * often.orders / 3500.0)
+    assert sum(rate.orders for rate in causes.values()) < patterns["count"].sum()
+    with pytest.raises(UsageError, match="''"):
+        absolute(learned, {"fleet": 500.0})
+    for text in ("group,years\n", "vehicle_group,vehicle_years\nbox,0\n", "vehicle_group,vehicle_years\na,1\na,2\n"):
+        with pytest.raises(UsageError):
+            read_exposure(text)
 
 
 def test_the_command_writes_candidate_and_page(tmp_path, model):
@@ -140,8 +171,13 @@ def test_the_command_writes_candidate_and_page(tmp_path, model):
                 writer.writerow(
                     told | {"reference": f"A-{number}-{copy}", "closed_at": f"{row['period']}-01T0{copy % 10}:00:00Z"}
                 )
-    found = CliRunner().invoke(main, ["refit", str(file), "--depth", "1", "--out", str(out)])
+    years = tmp_path / "years.csv"
+    years.write_text("vehicle_group,vehicle_years\n,400\n")
+    words = ["refit", str(file), "--depth", "1", "--out", str(out), "--exposure", str(years)]
+    found = CliRunner().invoke(main, words)
     assert found.exit_code == 0, found.output
     assert "Verdict: too few orders" in found.output
-    assert json.loads((out / "candidate.json").read_text())["verdict"] == "too few orders"
+    told = json.loads((out / "candidate.json").read_text())
+    assert (told["verdict"], told["exposure"]["groups"][""]["rate"]) == ("too few orders", 150.0)
+    assert told["slips"] == {}  # a table has no instruments that slip
     assert "Fewer than 30" in (out / "report.html").read_text()

@@ -41,7 +41,9 @@ def test_an_export_is_taken_whole(tmp_path, form):
     first, second = read.accepted.to_dict("records")
     assert (first["reference"], second["reference"], first["came_back"]) == ("case-1", "=A-2", "true")
     assert (first["cost"], first["shop"], second["comeback_of"]) == (80.0, "north", "case-1")
-    assert [found.get("outcome") for found in json.loads(first["findings"])] == [None, "dark", None, "dark"]
+    assert [found["kind"] for found in json.loads(first["findings"])] == [
+        *("symptom", "outcome", "reading", "repair", "outcome")
+    ]
     counted = patterns(read.accepted)
     assert counted["repairs"].tolist() == ["repair-F8 stays; replace-buckle gone"] * 2
     assert sorted(counted["came_back"]) == ["", "yes"]

@@ -15,6 +15,7 @@ from sklearn.metrics import brier_score_loss, log_loss
 from advisor.refit import scoring
 from advisor.refit.counted import Counted
 from advisor.refit.fitting import Gamma, fit, shared
+from advisor.refit.fitting import orders as shares
 from advisor.refit.intervals import closed_form, drawn
 
 L5_P = np.array([0.9, 0.8, 0.7, 0.6, 0.3, 0.2, 0.1, 0.1])
@@ -72,7 +73,7 @@ def test_unverified_causes(pseudo, share):
     best = fit(orders, Gamma.around_one(np.full(2, pseudo)), sweeps=5000, enough=1e-13)
     assert best.factors[0] / best.factors.sum() == pytest.approx(share, abs=2e-5)
     if pseudo < 1e-6:
-        assert shared(orders, best.factors).orders[2] / 4.0 == pytest.approx(0.93145391, abs=2e-5)
+        assert shares(orders, shared(orders, best.factors))[2] / 4.0 == pytest.approx(0.93145391, abs=2e-5)
 
 
 def test_scores_of_a_worked_case():

@@ -5,6 +5,7 @@ import json
 import numpy as np
 import pandas as pd
 import pytest
+from oracles_refit import likelihood, row, vehicle_of
 from repair_shops import Habits, Repairshop, folded
 
 import advisor
@@ -17,10 +18,12 @@ from advisor.knowledge.prevalence import Vehicle
 from advisor.network.engine import posterior
 from advisor.network.findings import OutcomeFinding, SymptomFinding
 from advisor.network.worlds import SPECIALS
+from advisor.refit.afterwards import comes_back
 from advisor.refit.counted import Shelf, counted
+from advisor.refit.order import Order
 from advisor.refit.predicting import cause_chances, log_chances
 from advisor.refit.replaying import near, valued
-from advisor.refit.weights import Order, Weigher, comes_back
+from advisor.refit.weights import Weigher
 
 CIRCUIT, SYMPTOM = "fuel-gauge", "reads-empty"
 
@@ -54,7 +57,7 @@ def test_chances_of_causes_are_the_engines_under_a_release(model):
     rng, tests = np.random.default_rng(3), some_tests(model)
     factors = {cause: float(np.exp(0.7 * rng.standard_normal())) for cause in model.compiled.causes}
     shop = Repairshop(model).orders(30, rng).iloc[:1]
-    table = shop.assign(symptom=SYMPTOM, findings=told(model, *tests), causes="", cause_status="unknown")
+    table = shop.assign(symptom=SYMPTOM, findings=told(model, *tests), repairs="", causes="", cause_status="unknown")
     shelf = Shelf.of({CIRCUIT: model})
     coordinates = shelf.coordinates(table)
     theirs = counted(table, shelf, coordinates).counted
@@ -68,6 +71,94 @@ def test_chances_of_causes_are_the_engines_under_a_release(model):
     expected = released.worlds.with_cause(belief.weights)
     assert found == pytest.approx(expected, abs=4e-3)
     assert found.max() > 0.05
+
+
+def any_finding(test, model, rng):
+    """Some answer to a test as an order writes it: an outcome, a reading, or that it was declined."""
+    unit = model.tests[test].unit
+    if rng.random() < 0.05:
+        return {"kind": "declined", "test": test}
+    minute = {"minute": float(rng.integers(60))} if rng.random() < 0.1 else {}
+    if unit in ("V", "A") and rng.random() < 0.4:
+        return {"kind": "reading", "test": test, "value": round(float(rng.uniform(0, 13)), 1), "unit": unit} | minute
+    outcome = str(rng.choice([o.id for o in model.tests[test].outcomes]))
+    return {"kind": "outcome", "test": test, "outcome": outcome} | minute
+
+
+def any_order(model, rng):
+    """Some order: tests of all kinds, several at one plug, symptoms, repairs after them and among them."""
+    symptoms = list(model.worlds.symptoms)
+    symptom = str(rng.choice(symptoms))
+    near = int(rng.integers(len(model.worlds.tests)))
+    asked = {*rng.integers(near, near + 4, 2), *rng.integers(len(model.worlds.tests), size=int(rng.integers(1, 3)))}
+    asked |= {model.positions[t] for t in model.battery_tests} if rng.random() < 0.15 else set()
+    told = [any_finding(model.worlds.tests[t % len(model.worlds.tests)], model, rng) for t in sorted(asked)]
+    told = list({finding["test"]: finding for finding in told}.values())
+    if rng.random() < 0.3:
+        told.insert(0, {"kind": "symptom", "symptom": symptom, "comes_and_goes": bool(rng.random() < 0.5)})
+    if rng.random() < 0.3:
+        other = str(rng.choice([s for s in symptoms if s != symptom]))
+        told.append({"kind": "symptom", "symptom": other, "present": bool(rng.random() < 0.5)})
+    plans = rng.choice([plan.id for plan in groundwork(model).plans], int(rng.integers(3)), replace=False)
+    repairs = [f"{plan} {rng.choice(['stays', 'gone', 'back', ''])}".strip() for plan in plans]
+    if repairs and rng.random() < 0.3:
+        told += [any_finding(told[0]["test"], model, rng)] if "test" in told[0] else []
+    back = str(rng.choice(["", "yes", "no"])) if repairs else ""
+    return Order(symptom, json.dumps(told), "; ".join(repairs), back, float(rng.choice([0, 30, 90])))
+
+
+@pytest.mark.parametrize(("circuit", "count"), [(CIRCUIT, 24), ("engine-runs-hot", 40)])
+def test_lists_weighed_by_what_they_share_are_the_engines(circuit, count):
+    """Of orders of all kinds, the likelihood put together from kept parts is that of the engine, path by path."""
+    model, rng = advisor.load(circuit), np.random.default_rng(17)
+    weigher, kinds = Weigher(model), set()
+    for _ in range(count):
+        order = any_order(model, rng)
+        expected = likelihood(model, order)
+        assert weigher.likelihood(order) == pytest.approx(expected, rel=1e-9, abs=1e-12 * expected.max())
+        kinds |= {(type(finding).__name__) for finding in weigher.read(order)}
+    assert kinds >= {"SymptomFinding", "OutcomeFinding", "RepairFinding"}
+
+
+def test_patterns_weighed_together_are_those_of_a_slow_twin(model):
+    """Rows of terms, by vehicle and complaint, are sums over hypotheses; what is left out is negligible."""
+    table = Repairshop(model, {}, Habits(verified=0.5, innocent=0.4, followed=90)).orders(14, np.random.default_rng(4))
+    table = table.assign(
+        years=np.resize([1.5, np.nan, 11.0], len(table)), hours=np.resize([np.nan, 5000.0], len(table))
+    )
+    shelf = Shelf.of({CIRCUIT: model})
+    found = counted(table, shelf, shelf.coordinates(table)).counted
+    for place, pattern in table.iterrows():
+        sure = pattern["cause_status"] == "confirmed"
+        after = ("", "", 0.0) if sure else (pattern["repairs"], pattern["came_back"], pattern["followed_days"])
+        order = Order(pattern["symptom"], pattern["findings"], *after)
+        expected, special = row(model, order, vehicle_of(pattern), pattern["causes"] if sure else "")
+        own = found.share[[place]].toarray()[0]
+        assert own.sum() == pytest.approx(expected.sum(), rel=2e-4)
+        assert own[own > 0.0] == pytest.approx(expected[own > 0.0], rel=1e-9)
+        assert found.special[place] == pytest.approx(special)
+
+
+def read_kinds(weigher, symptom, findings, repairs, **more):
+    """What is read of an order: its tests and repairs in turn."""
+    order = Order(symptom, json.dumps(findings), repairs, **more)
+    return [getattr(f, "test", getattr(f, "repair", None)) for f in weigher.read(order)[1:]]
+
+
+def test_a_test_answered_again_follows_a_repair(model, weigher):
+    """Findings after a repair are read as such, whether the order says so or a test is answered again."""
+    tests, plan = some_tests(model), groundwork(model).plans[0].id
+    one, two = ({"test": t, "outcome": model.tests[t].outcomes[0].id} for t in tests)
+    other = {"test": tests[0], "outcome": model.tests[tests[0]].outcomes[1].id}
+    told = read_kinds(weigher, SYMPTOM, [one, two, other], f"{plan} stays")
+    assert told == [tests[0], tests[1], plan, tests[0]]
+    said = [one, {"repair": plan, "result": "stays"}, two]
+    assert read_kinds(weigher, SYMPTOM, said, f"{plan} stays") == [tests[0], plan, tests[1]]
+    assert read_kinds(weigher, SYMPTOM, said, f"{plan} stays", first=True) == [tests[0]]
+    assert read_kinds(weigher, SYMPTOM, [one, two, other], "", first=True) == tests
+    assert read_kinds(weigher, SYMPTOM, [one, two], f"{plan} stays") == [*tests, plan]
+    with pytest.raises(RequestError, match="answered already"):
+        weigher.read(Order(SYMPTOM, json.dumps([one, other])))
 
 
 def test_a_replaced_part_alone_tells_nothing(model, weigher):
@@ -141,7 +232,9 @@ def test_chances_of_a_pattern_are_shares_of_its_complaint(model):
     test = model.tests[some_tests(model, 1)[0]]
     rows = [json.dumps([{"kind": "outcome", "outcome": o.id, "test": test.id}]) for o in test.outcomes]
     first = Repairshop(model).orders(1, np.random.default_rng(1))
-    table = pd.concat([first.assign(symptom=SYMPTOM, findings=row, causes="", cause_status="unknown") for row in rows])
+    table = pd.concat(
+        [first.assign(symptom=SYMPTOM, findings=row, repairs="", causes="", cause_status="unknown") for row in rows]
+    )
     shelf = Shelf.of({CIRCUIT: model})
     coordinates = shelf.coordinates(table)
     found = counted(table, shelf, coordinates).counted
@@ -161,12 +254,20 @@ def test_a_plan_valued_for_each_hypothesis_sums_to_its_value(model):
     assert found.cost[SPECIALS:].std() > 1.0
 
 
-def test_shops_draw_what_they_are_told_to():
-    """The invented shop's causes come at its planted rates, and it writes patterns of the contract."""
-    model = advisor.load(CIRCUIT)
-    shop = Repairshop(model, {model.compiled.causes[0]: 5.0}, Habits(verified=0.5, innocent=0.4, followed=90))
-    table = shop.orders(400, np.random.default_rng(2))
-    assert table["count"].sum() == 400
+def test_shops_draw_what_they_are_told_to(model):
+    """Three tenths of listed causes are not confirmed, four tenths of all replaced parts were good."""
+    shop = Repairshop(model, {model.compiled.causes[0]: 5.0}, Habits(verified=0.7, innocent=0.4, followed=90))
+    table = shop.orders(1500, np.random.default_rng(2))
+    assert table["count"].sum() == 1500
     status = table.groupby("cause_status")["count"].sum()
-    assert 0.35 < status["confirmed"] / 400 < 0.6
+    listed = 1.0 - model.intake.all.sum()
+    assert status["confirmed"] / 1500 == pytest.approx(0.7 * listed, abs=0.04)
     assert set(table["came_back"]) == {"", "yes", "no"}
+    sure = table[table["cause_status"] == "confirmed"]
+    good = int((sure["repairs"].str.count("stays") * sure["count"]).sum())
+    rate = good / (good + int(sure["count"].sum()))
+    assert rate == pytest.approx(shop.wrong_first, abs=0.04)
+    unsure = 1500 - int(sure["count"].sum())
+    special = 1500 * model.intake.all.sum()
+    parts, wrong = good + 1500, good + special + shop.wrong_first * (unsure - special)
+    assert wrong / parts == pytest.approx(0.4, abs=0.03)
