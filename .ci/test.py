@@ -14,7 +14,9 @@ import environment
 def main() -> int:
     """Run the tests and give pytest's exit code."""
     try:
-        return environment.run("test", "python", "-m", "pytest", *(sys.argv[1:] or ["-n", "auto", "--dist", "worksteal"]))
+        return environment.run(
+            "test", "python", "-m", "pytest", *(sys.argv[1:] or ["-n", "auto", "--dist", "worksteal"])
+        )
     except environment.SetupError as error:
         print(f"error: {error}", file=sys.stderr)
         return 1

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 
 from advisor.contract.bearings import BearingsOut, bearings_out
-from advisor.contract.cautions import Caution, cautions
+from advisor.contract.cautions import Caution, Told, teller
 from advisor.contract.engine import KnownModel
 from advisor.contract.frozen import Answered
 from advisor.contract.reasons import ReasonsOut, reasons_out
@@ -244,7 +244,7 @@ class AdviceAnswer(Answered):
 
 def present(model: KnownModel, request: AdviceRequest, findings: Sequence[Finding], advice: Advice) -> AdviceAnswer:
     """Word an advice on findings; every number keeps its full precision."""
-    schematic = model.schematic
+    schematic, told = model.schematic, teller(model.schematic.library)
     return AdviceAnswer(
         circuit=schematic.id,
         release=Release(knowledge=model.knowledge, priors=model.priors, engine=ENGINE_VERSION),
@@ -253,7 +253,7 @@ def present(model: KnownModel, request: AdviceRequest, findings: Sequence[Findin
         as_designed=advice.as_designed,
         unlisted=advice.unlisted,
         causes=tuple(_cause(schematic, advice, share) for share in advice.causes),
-        tests=tuple(_test(schematic, model.tests[worth.test], worth) for worth in advice.tests),
+        tests=tuple(_test(schematic, model.tests[worth.test], worth, told) for worth in advice.tests),
         withheld=withheld(advice.withheld),
         repairs=tuple(repair_out(schematic, share) for share in advice.repairs),
         next=_next(advice, model.tests),
@@ -366,7 +366,7 @@ def _cause(schematic: Schematic, advice: Advice, share: CauseShare) -> CauseOut:
     )
 
 
-def _test(schematic: Schematic, test: Test, worth: TestWorth) -> TestOut:
+def _test(schematic: Schematic, test: Test, worth: TestWorth, told: Told) -> TestOut:
     expected = zip(test.outcomes, worth.outcome_probabilities, strict=True)
     return TestOut(
         test=test.id,
@@ -383,7 +383,7 @@ def _test(schematic: Schematic, test: Test, worth: TestWorth) -> TestOut:
         cost=worth.cost,
         worth=worth.worth,
         outcomes=tuple(_outcome(test.unit, outcome, probability) for outcome, probability in expected),
-        cautions=cautions((*test.cautions, *(["disturbing"] if test.disturbing else [])), schematic.library),
+        cautions=told((*test.cautions, *(["disturbing"] if test.disturbing else []))),
     )
 
 

@@ -5,7 +5,8 @@ The part library has their sentences; the one of who comes first is said here, s
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
+from functools import cache
 
 from pydantic import BaseModel, ConfigDict
 
@@ -39,6 +40,14 @@ def cautions(ids: Iterable[str], library: Library) -> tuple[Caution, ...]:
     lines = sorted((_caution(name, library) for name in named), key=lambda line: LEVELS.index(line.level))
     level, text, source = _LAST
     return (*lines, Caution(id=MAKER_PROCEDURE, level=level, text=text, source=source))
+
+
+Told = Callable[[tuple[str, ...]], tuple[Caution, ...]]
+
+
+def teller(library: Library) -> Told:
+    """Give the same for many steps, of which few differ in their ids."""
+    return cache(lambda ids: cautions(ids, library))
 
 
 def _caution(name: str, library: Library) -> Caution:

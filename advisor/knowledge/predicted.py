@@ -44,6 +44,8 @@ _HANDHELD = ("voltmeter", "ohmmeter", "test-lamp", "jumper", "clamp", "ammeter",
 ALIKE, UNSURE = 0.3, 0.5
 """Readings within this share of the sound circuit's follow the supply as it does; the share of the bend that is spread
 else, half of it there: judgement, no source."""
+_FAINT = 1e-6
+"""Belief in a row from which it is looked at where only a test's outcomes under that belief are asked for."""
 _EQUAL = 9
 """Predictions that agree to so many decimals are one row."""
 _MIXER = np.uint64(0x9E3779B97F4A7C15)
@@ -126,11 +128,20 @@ class Predicted:
         return block
 
     def expected(self, belief: Floats, scale: float, spread: float) -> Floats:
-        """P(outcome) under a belief, shape (H,), as `outcomes` would give it: shape (O,)."""
-        rows = self._rows(scale, spread)
-        mass = np.bincount(self.row, belief, minlength=len(rows))
-        elsewhere = float(belief[UNLISTED] * self.quiet[UNLISTED])
-        found: Floats = mass @ rows + elsewhere * (rows[self.row[NONE]] - rows[self.row[UNLISTED]])
+        """P(outcome) under a belief, shape (H,), as `outcomes` would give it, faint rows left out: shape (O,)."""
+        mass = np.bincount(self.row, belief, minlength=len(self.value))
+        mass[self.row[UNLISTED]] *= 1.0 - self.quiet[UNLISTED]
+        mass[self.row[NONE]] += belief[UNLISTED] * self.quiet[UNLISTED]
+        on = np.flatnonzero(mass > _FAINT)
+        on = np.union1d(on, self.row[[NONE, UNLISTED]])  # the sound circuit's and the last, which others are made from
+        few = replace(
+            self,
+            row=np.searchsorted(on, self.row[: NONE + 1]),
+            value=self.value[on],
+            spread=self.spread[on],
+            jumps=self.jumps[on],
+        )
+        found: Floats = mass[on] @ few._rows(scale, spread) / mass[on].sum()
         return found
 
     def _rows(self, scale: float, spread: float) -> Floats:
