@@ -72,12 +72,12 @@ def test_another_program_reads_the_same_answer(tmp_path):
 
 
 def test_a_smaller_network_says_so(tmp_path):
-    """With a limit, all singles and the likeliest pairs are written, and the head of the file says how many of all."""
+    """With a limit, all singles and the likeliest sets are written, and the head of the file says how many of all."""
     singles = int((small_model("belt-reminder").worlds.members[:, 1] < 0).sum())
     path, nodes, _ = run(tmp_path, "belt-reminder", "--max-hypotheses", str(singles + 5))
     states = nodes["fault"]["states"]
     assert len(states) == singles + 5
-    assert sum(len(causes or []) == 2 for causes in states.values()) == 5
+    assert sum(len(causes or []) >= 2 for causes in states.values()) == 5
     assert f"// the likeliest {singles + 5} of " in path.read_text(encoding="utf-8")
 
 

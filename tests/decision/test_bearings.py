@@ -43,7 +43,7 @@ def test_the_reading_that_tells_most_is_named(model):
     among = [id for id in model.tests if (m := model.mirrored(id)) and m.connector == "X42"]
     found = bearings_at(model, belief, "X42", among)
     bits = {id: told(model, belief, id) for id in among}
-    assert found.bits == pytest.approx(bits[found.test], rel=1e-9)
+    assert found.bits == pytest.approx(bits[found.test], rel=1e-3)  # faint rows are left out of one
     assert found.bits >= max(bits.values()) - 0.05
     assert found.bits >= LEAST_BITS
     assert found.right != found.mirrored

@@ -554,6 +554,18 @@ FIRST = [
     First("battery-drain", "door-open-unseen", ("look.",)),
     First(NO_START, "never-fires", ("pump-heard", "immobiliser-lamp", "revs-while-cranking")),
     First(NO_START, "fires-and-dies", ("immobiliser-lamp",)),
-    First(NO_START, "not-when-hot", ("revs-while-cranking", "spark")),
-    First(NO_START, "starts-late", ("rail-pressure", "prime-twice")),
+    First(
+        NO_START,
+        "not-when-hot",
+        ("revs-while-cranking", "spark"),
+        ("immobiliser-lamp", "crank-sound"),
+        "what shows less than half of the time ends a case as well as none, so that only glances pay",
+    ),
+    First(
+        NO_START,
+        "starts-late",
+        ("rail-pressure", "prime-twice"),
+        ("regulator-pinched", "immobiliser-lamp"),
+        "the same one step ahead; two steps ahead priming twice comes first, as expected",
+    ),
 ]
