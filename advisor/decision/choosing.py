@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -38,15 +38,17 @@ class Choosing:
 
     def step(self, stage: Stage, belief: Floats) -> Step:
         """The step for a belief that sums to 1, shape (H,)."""
-        looked = bool(stage.tests & self.outlook.problem.looks)
+        problem = self.outlook.problem
+        looked = bool(stage.tests & problem.looks)
         stage = self._safe(stage, belief)
         ahead = look_ahead(self.outlook, stage, belief, **self.looked)
-        best = best_step(ahead, len(self.bench.ground.plans), sound(self.outlook.problem.passes, belief, looked=looked))
+        looks = frozenset[int]() if looked else problem.looks
+        best = best_step(ahead, len(self.bench.ground.plans), sound(problem.passes, belief, looked=looked), looks)
         return self.guarded(ahead, self.untied(ahead, best, stage, belief), stage, belief).step
 
     def untied(self, ahead: Ahead, best: Choice, stage: Stage, belief: Floats) -> Choice:
-        """Of tests that cost about the same as the best one, that which tells repairs apart best."""
-        if best.step.kind != "test":
+        """Of tests that cost about the same as a best one that pays, that which tells repairs apart best."""
+        if best.step.kind != "test" or best.cost >= ahead.now:
             return best
         costs = {choice.step: max(choice.cost, best.cost) for choice in (*ahead.one, *ahead.two)}
         costs[best.step] = best.cost  # in full, which is less
@@ -86,8 +88,11 @@ def sound(passes: Floats, belief: Floats, *, looked: bool) -> float:
     return float(1.0 - shown if looked else belief[[NONE, AS_DESIGNED]].sum())
 
 
-def best_step(ahead: Ahead, explaining: int, sound: float) -> Choice:
+def best_step(ahead: Ahead, explaining: int, sound: float, looks: Collection[int]) -> Choice:
     """The cheapest step; nobody is told that nothing is wrong while it is likely that the complaint shows.
+
+    The cheapest look at the complaint comes first then, if one of `looks` is left; nothing else saves anything.
+    Without it, what a weak battery makes was looked at all round: 4.9 tests and 42 instead of 38 on one complaint.
 
     Held against "nothing wrong" alone, faults that do not show the complaint let one look follow another that tells
     nothing: two steps cost 86 instead of 78 on one complaint, 73 instead of 69 on another.
@@ -95,4 +100,5 @@ def best_step(ahead: Ahead, explaining: int, sound: float) -> Choice:
     if ahead.best.step != Step("repair", explaining) or sound >= LIKELY:
         return ahead.best
     others = [c for c in (*ahead.two, *ahead.one) if c.step != ahead.best.step]
-    return min(others, key=lambda choice: choice.cost, default=Choice(Step("hand_over", 0), ahead.now))
+    looking = [c for c in others if c.step.kind == "test" and c.step.index in looks]
+    return min(looking or others, key=lambda choice: choice.cost, default=Choice(Step("hand_over", 0), ahead.now))

@@ -153,11 +153,10 @@ def two_steps(  # noqa: PLR0913  what one step ahead is valued by, and how far t
     repairing = case.outlook.repairing(case.stage, weights)
     done = repairing.of(0)
     rest = [r for r in bench.expected(weights, bench.opened).order[0].tolist() if r not in done]
-    best = best_step(
-        ahead,
-        len(bench.ground.plans),
-        sound(case.outlook.problem.passes, weights, looked=bool(answered & case.outlook.problem.looks)),
-    )
+    problem = case.outlook.problem
+    looked = bool(answered & problem.looks)
+    sure = sound(problem.passes, weights, looked=looked)
+    best = best_step(ahead, len(bench.ground.plans), sure, frozenset[int]() if looked else problem.looks)
     worths = _worths(bench, weights, left, ahead, best)
     best = choosing.untied(ahead, best, case.stage, weights)
     stopping = _stopping(bench, case, weights, repairing, worths)

@@ -93,7 +93,7 @@ def next_step(complaint: Complaint, stage: Stage, belief: np.ndarray, depth: int
         return Choosing(complaint.bench, complaint.outlook).step(stage, belief)
     ahead = look_ahead(complaint.outlook, stage, belief, tests=0, repairs=0)
     sound = float(belief[[NONE, AS_DESIGNED]].sum())
-    return best_step(_one_ahead(ahead), len(complaint.bench.ground.plans), sound).step
+    return best_step(_one_ahead(ahead), len(complaint.bench.ground.plans), sound, ()).step
 
 
 def _one_ahead(ahead: Ahead) -> Ahead:
