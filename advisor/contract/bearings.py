@@ -25,8 +25,10 @@ class BearingsOut(Answered):
 
 def bearings_out(found: Bearings, tests: Mapping[str, Test]) -> BearingsOut:
     """Word what finds one's bearings."""
-    title = tests[found.test].title
-    said = f"Find your bearings at {found.connector}: {title[:1].lower()}{title[1:]} is"
+    test = tests[found.test]
+    said = (
+        f"Find your bearings at {found.connector} ({test.condition_text}): {test.title[:1].lower()}{test.title[1:]} is"
+    )
     shown = f"{said} “{found.right}” from the right side, “{found.mirrored}” from the other"
     return BearingsOut(
         test=found.test,
