@@ -65,6 +65,7 @@ OWN_SWITCH = {"own-up", "own-down", "own-rest-up", "own-rest-down", "X102"}
 DRIVER_SWITCH = {"driver-up", "driver-down", "driver-rest-up", "driver-rest-down", "X101"}
 CHARGE_WIRE = {"W972", "W973", "X107", "X108", "X106"}
 CHARGE_LAMP = {"charge-lamp", "X106", "W971", "F21"}
+CHARGE_PATH = {"rectifier", "charge-cable"}
 START_CONTROL = {"start-contact", "clutch-switch", "X111", "X112", "K11", "X110", "G12", "W981", "W982", "W983", "W984"}
 STARTER = {"starter-motor", "solenoid", "X113"}
 CABLES = {"starter-cable", "engine-strap"}
@@ -350,8 +351,11 @@ SHARES = [
         (0.02, 0.05),
         "a hair below: two wires at a fifth of a wire each",
     ),
-    Share("charge-warning-lamp", "flat-after-trips", "belt, phase, rectifier", {"stator", "rectifier"}, (0.35, 0.65)),
-    Share("charge-warning-lamp", "flat-after-trips", "cable and strap", {"charge-cable", "engine-strap"}, (0.15, 0.40)),
+    Share("charge-warning-lamp", "flat-after-trips", "slipping belt", {"stator/slipping-belt"}, (0.22, 0.40)),
+    Share("charge-warning-lamp", "flat-after-trips", "a phase less", {"stator/lost-phase"}, (0.18, 0.36)),
+    Share("charge-warning-lamp", "flat-after-trips", "engine's ground strap", {"engine-strap"}, (0.10, 0.28)),
+    Share("charge-warning-lamp", "flat-after-trips", "rectifier and charge cable", CHARGE_PATH, (0.00, 0.12)),
+    Share("charge-warning-lamp", "flat-after-trips", "battery that takes no charge", {"cell"}, (0.10, 0.30)),
     Share("charge-warning-lamp", "never-lights", "lamp, its fuse and plug", CHARGE_LAMP, (0.20, 0.45)),
     Share(
         "charge-warning-lamp",
@@ -536,7 +540,7 @@ FIRST = [
     First("charge-warning-lamp", "stays-lit", ("look.", "volts.B+", "volts.X108", "inspect.stator")),
     First("charge-warning-lamp", "never-lights", ("look.", "volts.X108", "volts.X106", "lamp.X108")),
     First("charge-warning-lamp", "glows", ("look.", "volts.bus-15", "volts.B+", "drop.")),
-    First("charge-warning-lamp", "flat-after-trips", ("look.", "volts.B+", "drop.", "inspect.stator")),
+    First("charge-warning-lamp", "flat-after-trips", ("volts.B+", "inspect.stator", "drop.")),
     First("charge-warning-lamp", "lit-with-key-off", ("look.", "volts.X108", "volts.alternator-post", "clamp.")),
     First("starter", "silent", ("look.", "volts.X113", "volts.X110", "volts.X112")),
     First("starter", "slow", ("look.", "volts.B+", "drop.", "volts.engine-block", "volts.post-30")),
