@@ -355,7 +355,15 @@ SHARES = [
     Share("charge-warning-lamp", "flat-after-trips", "a phase less", {"stator/lost-phase"}, (0.18, 0.36)),
     Share("charge-warning-lamp", "flat-after-trips", "engine's ground strap", {"engine-strap"}, (0.10, 0.28)),
     Share("charge-warning-lamp", "flat-after-trips", "rectifier and charge cable", CHARGE_PATH, (0.00, 0.12)),
-    Share("charge-warning-lamp", "flat-after-trips", "battery that takes no charge", {"cell"}, (0.10, 0.30)),
+    Share(
+        "charge-warning-lamp",
+        "flat-after-trips",
+        "battery that takes no charge",
+        {"cell"},
+        (0.10, 0.30),
+        (0.0, 0.01),
+        "the drawing has no lost capacity: half an ohm in the battery leaves the loads to a sound alternator",
+    ),
     Share("charge-warning-lamp", "never-lights", "lamp, its fuse and plug", CHARGE_LAMP, (0.20, 0.45)),
     Share(
         "charge-warning-lamp",
