@@ -87,6 +87,7 @@ def _problem(bench: Bench, reported: tuple[str, ...]) -> Problem:
         hand_over=bench.costs.hand_over,
         explain=len(bench.ground.plans),
         looks=looks(bench.model, reported),
+        twins=frozenset(number for number, test in enumerate(bench.model.compiled.tests) if test.for_sides),
     )
 
 

@@ -70,7 +70,8 @@ def look_ahead(outlook: Outlook, stage: Stage, weights: Floats, *, tests: int = 
     rest = float(now.cost[0] - repairing.cost[0])
     every = outlook.all_steps(stage)
     one, orders = _one_step(near.outlook, every, stage, heavy, rest)
-    likely = [*_kind(one, "test")[:tests], *_kind(one, "repair")[:repairs]]
+    telling = [step for step in _kind(one, "test") if step.index not in outlook.problem.twins]
+    likely = [*telling[:tests], *_kind(one, "repair")[:repairs]]
     second = _Second(near.outlook, _stock(near.outlook, stage, [repairing, orders]))
     costs = second.costs(likely, stage, heavy) + rest if likely else np.zeros(0)
     two = _sorted([Choice(step, float(cost)) for step, cost in zip(likely, costs, strict=True)])
@@ -182,8 +183,9 @@ class _Second:
         masses = outlook.cures.groups.sums(cast(Floats, ready.likelihood), cast(Floats, heavy.astype(np.float32)))
         paid = outlook.problem.test_prices(stage.opened) * float(weights.sum()) + float(each[best, 1])
         tests = paid + self._after_tests(stage, masses)
-        tests[list(stage.tests)] = np.inf
-        likely = np.argsort(tests, kind="stable")[: min(SECOND, len(tests) - len(stage.tests))]
+        out = stage.tests | outlook.problem.twins
+        tests[list(out)] = np.inf
+        likely = np.argsort(tests, kind="stable")[: min(SECOND, len(tests) - len(out))]
         outcomes = tuple(masses[:, ready.where[test]] for test in likely)
         return _Child(
             stage, min(float(each[best, 0]), float(tests.min(initial=np.inf))), likely, paid[likely], outcomes

@@ -174,6 +174,7 @@ class Problem:
         stage: Places that stand open and what has been done.
         explain: Which of the repairs is explaining, None where none is.
         looks: Tests that look at the complaint itself.
+        twins: Tests that read as others do, so that a look ahead leaves them out.
     """
 
     belief: Floats
@@ -187,6 +188,7 @@ class Problem:
     stage: Stage = field(default_factory=Stage)
     explain: int | None = None
     looks: frozenset[int] = frozenset()
+    twins: frozenset[int] = frozenset()
 
     def __post_init__(self) -> None:
         count = len(self.belief)

@@ -87,7 +87,7 @@ class Test:
 
     `probe` lists (connector, cavity) pairs, red first, or the wire that a clamp goes around; `unit` is "V", "ohm" or
     "A", and "" for light or speed as a share of nominal or the chance of seeing damage; `minutes` are for doing it
-    with the place open.
+    with the place open; `for_sides` is true of one that reads as another does, but from the other side of its plug.
     """
 
     __test__ = False  # not a pytest class
@@ -108,6 +108,7 @@ class Test:
     normal_value: float
     observed: Observed = Observed()
     cautions: tuple[str, ...] = ()
+    for_sides: bool = False
 
     @property
     def opens(self) -> bool:

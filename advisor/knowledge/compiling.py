@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from advisor.knowledge.candidates import Candidates
 from advisor.knowledge.catalogue import Setup, Test
@@ -29,6 +30,8 @@ HYPOTHESES = 3000
 _SAME, _SAME_BUT_FOR = 0.2, 0.05
 """Two conditions whose readings differ by more than this [V, A, decades of ohms or share of light] under few
 single faults only, by share of severities, make one test: the first condition's."""
+_MOSTLY = 0.5
+"""Share of single faults under which a reading has to differ from its mirrored one to tell the sides of a plug."""
 LOWER = 0.95
 """Supply, as a share of the rest voltage, at which the sound circuit is solved once more."""
 _LEAST_SHARE, _MOST_BEND = 0.005, 1.5
@@ -74,11 +77,11 @@ def compile_schematic(
     turned = mirrored_tests(offered, wiring)
     seen = solver.solve("single faults", [*offered, *turned], first)
     offered = with_outcomes(predictor, offered, seen)
-    kept = _telling(predictor, offered, seen)
-    tests = [offered[i] for i in kept]
-    mirrored = mirrored_tests(tests, wiring)
     ids = {test.id: len(offered) + i for i, test in enumerate(turned)}
-    kept += [ids[test.id] for test in mirrored]
+    kept = _telling(predictor, offered, seen, _tells_sides(offered, ids, seen))
+    tests = [replace(offered[i], for_sides=for_sides) for i, for_sides in kept.items()]
+    mirrored = mirrored_tests(tests, wiring)
+    columns = [*kept, *(ids[test.id] for test in mirrored)]
     clock.lap("single faults")
     choice = sieve_of(wiring, seen.presence, proofs(wiring))
     more = larger_sets(wiring, choice, max(hypotheses - len(first), 0))
@@ -87,7 +90,8 @@ def compile_schematic(
     clock.lap("larger sets")
     sets, straight = first.joined(more), slice(len(tests))
     value, spread, jumps = (
-        np.concatenate([getattr(seen, name)[:, kept], getattr(second, name)]) for name in ("value", "spread", "jumps")
+        np.concatenate([getattr(seen, name)[:, columns], getattr(second, name)])
+        for name in ("value", "spread", "jumps")
     )
     return Compiled(
         tests=tuple(tests),
@@ -99,7 +103,7 @@ def compile_schematic(
         spread=spread[:, straight],
         jumps=jumps[:, straight],
         presence=np.concatenate([seen.presence, second.presence]),
-        jumper_amps=np.concatenate([seen.jumper_amps[:, kept], second.jumper_amps])[:, straight],
+        jumper_amps=np.concatenate([seen.jumper_amps[:, columns], second.jumper_amps])[:, straight],
         seconds=clock.seconds,
         needs=choice.needs,
         otherwise=choice.otherwise,
@@ -165,21 +169,35 @@ def with_outcomes(predictor: Predictor, tests: Sequence[Test], seen: Seen | Show
     ]
 
 
-def _telling(predictor: Predictor, tests: Sequence[Test], seen: Seen | Shown) -> list[int]:
+def _tells_sides(tests: Sequence[Test], mirrored: Mapping[str, int], seen: Seen | Shown) -> NDArray[np.bool_]:
+    """Whether each test mostly reads otherwise from the other side of its plug, shape (T,).
+
+    `mirrored` has the column of what a test reads then; a lead in the air tells the same in every setup.
+    """
+    there = [mirrored.get(test.id, i) for i, test in enumerate(tests)]
+    apart = np.abs(seen.value[:, : len(tests)] - seen.value[:, there]) > _SAME
+    return np.asarray(apart.mean(axis=0) > _MOSTLY)
+
+
+def _telling(
+    predictor: Predictor, tests: Sequence[Test], seen: Seen | Shown, sides: NDArray[np.bool_]
+) -> dict[int, bool]:
     """Indices of the tests that tell something: some fault moves them, and no earlier one reads just the same.
 
-    Of looks that read just the same, one at what a customer may report goes first.  The battery's voltage is always
-    among them.  A known-good part has to move some fault that the look without it does not.
+    One that reads just the same is kept, as true, if it alone of those tells the `sides` of its plug apart.  Of looks
+    that read just the same, one at what a customer may report goes first.  The battery's voltage is always among them.
+    A known-good part has to move some fault that the look without it does not.
     """
     reports = _reported(predictor)
     plain = {(t.observed, replace(t.setup, swap="").key): i for i, t in enumerate(tests) if t.kind == "look"}
-    kept: list[int] = []
+    kept: dict[int, bool] = {}
     readings: dict[tuple[object, ...], list[int]] = {}
     for i, test in sorted(enumerate(tests), key=lambda pair: (pair[1].observed.load, pair[1].setup.key) not in reports):
         twins = readings.setdefault((test.kind, test.observed, test.probe, test.setup.unplug), [])
         # looks are cheap, and confirm complaints; next door a shared ground may be all that moves them
         but_for = 0.0 if test.kind == "look" else _SAME_BUT_FOR
-        if any((np.abs(seen.value[:, i] - seen.value[:, k]) > _SAME).mean() <= but_for for k in twins):
+        alike = any((np.abs(seen.value[:, i] - seen.value[:, k]) > _SAME).mean() <= but_for for k in twins)
+        if alike and not (sides[i] and not sides[twins].any()):
             continue
         look = plain[test.observed, replace(test.setup, swap="").key] if test.setup.swap else i
         if test.setup.swap and not (np.abs(seen.value[:, i] - seen.value[:, look]) > _SAME).any():
@@ -189,9 +207,9 @@ def _telling(predictor: Predictor, tests: Sequence[Test], seen: Seen | Shown) ->
         p = chances(seen.value[:, i], np.hypot(seen.spread[:, i], supply), test, tool, full)
         always = test.observed.red == predictor.wiring.supply and not twins  # every later reading leans on it
         if always or np.abs(p[SPECIALS:] - p[0]).max(initial=0.0) > _TELLS + tool.slip:
-            kept.append(i)
+            kept[i] = alike
             twins.append(i)
-    return sorted(kept)
+    return dict(sorted(kept.items()))
 
 
 def _reported(predictor: Predictor) -> set[tuple[str, str]]:

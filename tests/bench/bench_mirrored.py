@@ -1,12 +1,13 @@
 """Does the advice notice that a connector is read from the wrong side, and does it keep quiet where none is.
 
-    cd tests && PYTHONPATH=..:. python -m bench.bench_mirrored --vehicles 200
+    cd tests && PYTHONPATH=..:. python -m bench.bench_mirrored --vehicles 200 --above 0.5 0.3
 
 Each vehicle has a fault drawn for its complaint, a connector, and somebody who reads it mirrored or as it is meant:
 meters, slips and parts are those of the rich twin.  Up to three tests of that connector are done, the first at random,
-then at random or, by choice, as the advice says how to find one's bearings.  Said is what has a probability of half or
-more.  Connectors of two cavities and such where a mirrored lead mostly hangs in the air are told apart, and vehicles
-on which no test of the connector reads otherwise from the other side are counted: there nothing can be said.
+then at random or, by choice, as the advice says how to find one's bearings.  Said is what has a probability of
+`MIRRORED_ABOVE` or more, or of what is asked for: all thresholds on the same trials.  Connectors of two cavities and
+such where a mirrored lead mostly hangs in the air are told apart, and vehicles on which no test of the connector reads
+otherwise from the other side are counted: there nothing can be said.
 """
 
 from __future__ import annotations
@@ -39,6 +40,7 @@ EQUAL_VOLTS, EQUAL_DECADES = 0.5, 0.3
 """Readings nearer than this are equal for whoever compares sides: judgement, no source."""
 AIR_VOLTS = 1.0
 """A lead in the air shows less than this, two spreads of its wandering."""
+WAYS = ("by-bearings", "at-random")
 KINDS = ("two cavities", "mostly unused", "others")
 
 
@@ -46,12 +48,13 @@ KINDS = ("two cavities", "mostly unused", "others")
 class Trial:
     """One vehicle: kind of its connector, whether it was read mirrored, after which finding it was said (0: never).
 
-    `differs` is whether any test of the connector reads otherwise from the other side on this very vehicle.
+    `said` has one for each threshold.  `differs` is whether any test of the connector reads otherwise from the other
+    side on this very vehicle.
     """
 
     kind: str
     mirrored: bool
-    said: int
+    said: tuple[int, ...]
     differs: bool
 
 
@@ -110,29 +113,42 @@ def _differs(technician: Technician, test: Test) -> bool:
     return bool(np.ptp(decades) > EQUAL_DECADES)
 
 
-def trial(technician: Technician, symptom: str, tests: Sequence[Test], *, mirrored: bool, guided: bool) -> int:
-    """After how many findings at a connector it is said to be mirrored, 0 for never."""
+def shares(technician: Technician, symptom: str, tests: Sequence[Test], *, mirrored: bool, guided: bool) -> list[float]:
+    """Probability that a connector is mirrored after each finding there."""
     model, rng = technician.twin.model, technician.rng
     name = mirror_of(tests[0], model.wiring).connector
     findings: list[Finding] = [SymptomFinding(symptom)]
-    left = list(tests)
+    left, each = list(tests), []
     test = left[int(rng.integers(len(left)))]
-    for done in range(1, MOST + 1):
+    for _ in range(MOST):
         findings.append(read(technician, test, mirrored=mirrored))
         left = [t for t in left if t.observed.red != test.observed.red or t.setup != test.setup]
         found = belief(model, findings)
-        if found.mirrored[name] >= MIRRORED_ABOVE:
-            return done
+        each.append(found.mirrored[name])
         if not left:
-            return 0
+            return each
         best = bearings_at(model, found, name, {t.id for t in left}) if guided else None
         test = model.tests[best.test] if best else left[int(rng.integers(len(left)))]
-    return 0
+    return each
 
 
-def trials(model: Model, vehicles: int, rng: np.random.Generator, *, guided: bool) -> Iterator[Trial]:
+def said(each: Sequence[float], above: float) -> int:
+    """After which finding a probability is high enough to be said, 0 for never."""
+    return next((done for done, share in enumerate(each, 1) if share >= above), 0)
+
+
+def trials(  # noqa: PLR0913  what a run is made of
+    model: Model,
+    vehicles: int,
+    rng: np.random.Generator,
+    *,
+    guided: bool,
+    among: Sequence[str] = (),
+    above: Sequence[float] = (MIRRORED_ABOVE,),
+) -> Iterator[Trial]:
     """Draw vehicles evenly over symptoms; each is read once mirrored and once as it is meant."""
     plugs, symptoms = connectors(model), list(model.schematic.symptoms)
+    plugs = {name: tests for name, tests in plugs.items() if not among or name in among}
     twin = Twin(model, Riches())
     for number in range(vehicles):
         symptom = symptoms[number % len(symptoms)]
@@ -140,21 +156,22 @@ def trials(model: Model, vehicles: int, rng: np.random.Generator, *, guided: boo
         name = str(rng.choice(sorted(plugs)))
         for mirrored in (True, False):
             technician = Technician(twin, fleet, rng)
-            said = trial(technician, symptom, plugs[name], mirrored=mirrored, guided=guided)
+            each = shares(technician, symptom, plugs[name], mirrored=mirrored, guided=guided)
             apart = differs(technician, plugs[name])
-            yield Trial(kind_of(model, name, plugs[name]), mirrored, said, apart)
+            yield Trial(kind_of(model, name, plugs[name]), mirrored, tuple(said(each, least) for least in above), apart)
 
 
-def table(found: Sequence[Trial]) -> list[tuple[object, ...]]:
+def table(found: Sequence[Trial], which: int = 0) -> list[tuple[object, ...]]:
     """Lines: kind, how many, said after one, two, three findings while mirrored, false alarms, can be said, is said."""
     rows = []
     for kind in (*KINDS, "all"):
         mine = [t for t in found if kind in ("all", t.kind)]
         wrong, right = ([t for t in mine if t.mirrored is way] for way in (True, False))
         if wrong:
-            said = [float(np.mean([0 < t.said <= n for t in wrong])) for n in range(1, MOST + 1)]
-            false, can = float(np.mean([t.said > 0 for t in right])), [t.said > 0 for t in wrong if t.differs]
-            rows.append((kind, len(wrong), *said, false, len(can), float(np.mean(can)) if can else 0.0))
+            told = [float(np.mean([0 < t.said[which] <= n for t in wrong])) for n in range(1, MOST + 1)]
+            false = float(np.mean([t.said[which] > 0 for t in right]))
+            can = [t.said[which] > 0 for t in wrong if t.differs]
+            rows.append((kind, len(wrong), *told, false, len(can), float(np.mean(can)) if can else 0.0))
     return rows
 
 
@@ -162,19 +179,26 @@ COLUMNS = ("connector", "n", "one finding", "two", "three", "false alarms", "n t
 
 
 def main() -> None:
-    """Print one table per circuit and way of choosing tests."""
+    """Print one table per circuit, way of choosing tests and threshold."""
     parser = argparse.ArgumentParser()
     parser.add_argument("--vehicles", type=int, default=200)
     parser.add_argument("--circuits", nargs="*", default=list(shipped_circuits()))
+    parser.add_argument("--connectors", nargs="*", default=[])
+    parser.add_argument("--above", nargs="*", type=float, default=[MIRRORED_ABOVE])
+    parser.add_argument("--ways", nargs="*", choices=WAYS, default=WAYS)
+    parser.add_argument("--seed", type=int, default=SEED)
     asked = parser.parse_args()
-    for guided in (True, False):
+    for way in asked.ways:
         every: list[Trial] = []
         for circuit in asked.circuits:
-            model, rng = advisor.load(circuit), np.random.default_rng(SEED)
-            found = list(trials(model, asked.vehicles, rng, guided=guided))
+            model, rng = advisor.load(circuit), np.random.default_rng(asked.seed)
+            guided, among = way == WAYS[0], asked.connectors
+            found = list(trials(model, asked.vehicles, rng, guided=guided, among=among, above=asked.above))
             every += found
-            show(f"Mirrored connectors, {circuit}, {'by bearings' if guided else 'at random'}", COLUMNS, table(found))
-        show(f"All circuits, {'by bearings' if guided else 'at random'}", COLUMNS, table(every))
+            for which, least in enumerate(asked.above):
+                show(f"Mirrored connectors, {circuit}, {way}, {least} or more", COLUMNS, table(found, which))
+        for which, least in enumerate(asked.above):
+            show(f"All circuits, {way}, {least} or more", COLUMNS, table(every, which))
 
 
 if __name__ == "__main__":

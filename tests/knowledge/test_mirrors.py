@@ -82,3 +82,13 @@ def test_both_leads_in_the_air_wander_alike():
     shared = model.predicted["volts.X97-1.full"].read(0.36, model.axis, 0.0).shared
     loose = model.axis.black == LOOSE
     assert np.allclose(shared.table[:-1, loose], shared.turned.table[0, model.axis.black == POST][0], rtol=1e-6)
+
+
+def test_a_twin_that_tells_the_sides_is_kept_for_that():
+    """By the belt reminder's file: cavity 2 of X31, the switch's ground, is at 0 V whatever the belt does.
+
+    So its test at the prove-out tells no fault more; but there, belt fastened, the unit pulls cavity 1 up.
+    """
+    tests = small_model("belt-reminder").compiled.tests
+    marked = {test.id for test in tests if test.for_sides}
+    assert marked == {"volts.X31-2-a.prove-out", "volts.X31-2-b.prove-out"}
