@@ -10,7 +10,7 @@ from problems import drawn, plan_by_steps
 from advisor.decision.bounds import KnownFault
 from advisor.decision.lookahead import look_ahead
 from advisor.decision.merging import cures_only
-from advisor.decision.outlook import HAND_OVER, Outlook
+from advisor.decision.outlook import HAND_OVER, Outlook, Step
 from advisor.decision.plan import HandOver, value_of
 from advisor.decision.search import find_plan
 from advisor.decision.stopping import TOGETHER, no_more_tests, same_decision, together, worth_of_knowing
@@ -75,6 +75,17 @@ def test_looking_ahead_bounds_the_optimum(seed):
     assert ahead.best.cost <= ahead.one[0].cost * (1.0 + CLOSE)
     assert ahead.best.cost <= ahead.now
     assert len(ahead.one) == len(problem.tests.price) + len(problem.repairs.price)
+
+
+@pytest.mark.parametrize("seed", range(10))
+def test_twins_are_valued_one_step_ahead_only(seed):
+    """A twin has its worth, but is neither looked behind nor done second: the others cost what they cost without it."""
+    problem = replace(drawn(seed, **SMALL), twins=frozenset({2}))
+    ahead = look_ahead(Outlook.of(problem), problem.stage, problem.belief)
+    done = look_ahead(Outlook.of(problem), replace(problem.stage, tests=frozenset({2})), problem.belief)
+    assert Step("test", 2) in [choice.step for choice in ahead.one]
+    assert [choice.step for choice in ahead.two] == [choice.step for choice in done.two]
+    assert [c.cost for c in ahead.two] == pytest.approx([c.cost for c in done.two], rel=1e-6)
 
 
 @pytest.mark.parametrize("seed", range(20))
