@@ -104,7 +104,8 @@ class Solution:
         """What a load does as a share of the usual, shape (B,): a lamp's light, a motor's speed, another's power.
 
         A motor's usual is its rated speed, the others' what they do at `reference_volts` [V].  Of what counts charge it
-        is what leaves the battery, to its own post, as a share of the rated current; charging takes nothing out.
+        is what leaves the battery, to its own post, as a share of the rated current; charging takes nothing out.  What
+        counts gassing is drawn the other way round.
         """
         rotor = self.netlist.element_index.get(load + ROTOR)
         if rotor is not None:

@@ -48,7 +48,7 @@ class Setup:
         return repr((sorted(self.settings.items()), self.unplug, self.jumper, self.lamp, self.swap))
 
 
-LOADS = ("lamp", "motor", "horn", "heater", "gauge", "charge")
+LOADS = ("lamp", "motor", "horn", "heater", "gauge", "charge", "gassing")
 """Kinds of loads that are watched."""
 
 
@@ -56,7 +56,8 @@ LOADS = ("lamp", "motor", "horn", "heater", "gauge", "charge")
 class Observed:
     """What is seen: volts or ohms between two nodes, amps in a wire, what a load does, or damage.
 
-    Of a load there is a lamp's light, a motor's speed, the power of a horn, a heater or a gauge, or lost charge.
+    Of a load there is a lamp's light, a motor's speed, the power of a horn, a heater or a gauge, lost charge, or charge that is
+    forced in.
     """
 
     red: str = ""
@@ -69,11 +70,12 @@ class Observed:
     heater: str = ""
     gauge: str = ""
     charge: str = ""
+    gassing: str = ""
 
     @property
     def load(self) -> str:
         """The load that is looked at, or nothing."""
-        return self.lamp or self.motor or self.horn or self.heater or self.gauge or self.charge
+        return self.lamp or self.motor or self.horn or self.heater or self.gauge or self.charge or self.gassing
 
     @property
     def kind(self) -> str:

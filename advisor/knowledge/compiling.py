@@ -161,11 +161,16 @@ def larger_sets(wiring: Wiring, sieve: Sieve, most: int) -> FaultSets:
 
 
 def with_outcomes(predictor: Predictor, tests: Sequence[Test], seen: Seen | Shown) -> list[Test]:
-    """The tests with their normal value, that of the sound circuit, and the outcomes named after it."""
+    """The tests with their normal value, that of the sound circuit, and the outcomes named after it.
+
+    `seen` is of all single faults, the sound circuit first.
+    """
     limits = {name: limit.value for name, limit in predictor.schematic.library.limits.items()}
+    each = zip(tests, seen.value[0].tolist(), seen.value.max(axis=0).tolist(), strict=False)
+    read = [(test, as_read(test, normal), as_read(test, most)) for test, normal, most in each]
     return [
-        replace(t, normal_value=v, outcomes=outcomes_for(t, v, limits, predictor.volts))
-        for t, v in ((t, as_read(t, float(v))) for t, v in zip(tests, seen.value[0], strict=False))
+        replace(test, normal_value=normal, outcomes=outcomes_for(test, normal, most, limits, predictor.volts))
+        for test, normal, most in read
     ]
 
 

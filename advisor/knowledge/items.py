@@ -197,6 +197,7 @@ PART_KINDS: Mapping[str, Rows] = {
     "diode": {"ohms": optional(POSITIVE)},
     "gap": {},
     "charge": {"rating_amps": required(POSITIVE)},
+    "gassing": {"rating_amps": required(POSITIVE)},
     "link": {},
     "unit": {
         "draws_amps": required(POSITIVE),

@@ -22,5 +22,6 @@ WORDS: Mapping[str, Watching] = {
     "heater": Watching("Feel", "warm up", "power"),
     "gauge": Watching("Read", "move", "power at full"),
     "charge": Watching("Leave overnight", "lose its charge", "charge that may be missing"),
+    "gassing": Watching("Listen to", "boil", "charge that makes it boil"),
 }
 """By the load's kind."""

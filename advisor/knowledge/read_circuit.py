@@ -36,6 +36,7 @@ LOOKS: Mapping[str, tuple[str, ...]] = {
     "heater": ("warm", "lukewarm", "cold"),
     "gauge": ("full", "middle", "empty"),
     "charge": ("strong", "weak", "flat"),
+    "gassing": ("still", "bubbles", "boils"),
 }
 
 

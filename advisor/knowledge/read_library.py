@@ -28,7 +28,7 @@ from advisor.knowledge.yaml_nodes import YamlMap, YamlNode, YamlScalar
 FORMAT = "parts/1"
 KINDS = (
     *("source", "fuse", "switch", "conductor", "resistor", "lamp", "unit", "relay", "motor", "thermal-fuse"),
-    *("horn", "heater", "gauge", "sender", "diode", "gap", "charge", "link"),
+    *("horn", "heater", "gauge", "sender", "diode", "gap", "charge", "gassing", "link"),
 )
 # Types that stand behind wires, splices, grounds and cavities, which name no type of their own.
 IMPLICIT_TYPES = ("wire", "splice", "ground", "contact")

@@ -254,7 +254,12 @@ POINTER = _ranges(("empty", "at empty", 0.1), ("middle", "in the middle", 0.58),
 """Where a heated-strip gauge points, by its share of the power at full: it bends as it is heated."""
 CHARGE = _ranges(("strong", "still strong", 0.4), ("weak", "weak", 1.0), ("flat", "flat", np.inf))
 """A battery after standing, by the draw as a share of what empties it in that time."""
-SCALES = {"lamp": LOOKS, "motor": RUNS, "horn": SOUNDS, "heater": WARMTH, "gauge": POINTER, "charge": CHARGE}
+GASSING = _ranges(("still", "still", 0.8), ("bubbles", "a bubble here and there", 1.0), ("boils", "boils", np.inf))
+"""A battery under charge, by what goes into it as a share of what makes it boil: common practice, no source."""
+SCALES = {
+    **{"lamp": LOOKS, "motor": RUNS, "horn": SOUNDS, "heater": WARMTH, "gauge": POINTER, "charge": CHARGE},
+    "gassing": GASSING,
+}
 """What is seen, heard or felt of a load, by its kind, from nothing up."""
 
 
@@ -264,18 +269,23 @@ DAMAGE = (Outcome("damage", "damage seen", 0.0, np.inf), Outcome("sound", "nothi
 """What a visual check ends with."""
 
 
-def outcomes_for(test: Test, normal: float, limits: dict[str, float], supply_volts: float) -> tuple[Outcome, ...]:
-    """The few named ranges of a test, from its normal value [V, A, ohm] and the drop limits [V]."""
+def outcomes_for(
+    test: Test, normal: float, most: float, limits: dict[str, float], supply_volts: float
+) -> tuple[Outcome, ...]:
+    """The few named ranges of a test, from its normal and its largest value [V, A, ohm] and the drop limits [V]."""
     if test.kind == "inspect":
         return DAMAGE
     if test.observed.load:
         return SCALES[test.observed.kind]
     ranges = {"ohm": _ohm_outcomes, "A": _amp_outcomes}
-    named = ranges[test.unit](normal) if test.unit in ranges else _volt_outcomes(test, normal, limits, supply_volts)
+    volts = (limits, supply_volts)
+    named = ranges[test.unit](normal) if test.unit in ranges else _volt_outcomes(test, normal, most, *volts)
     return (*named, JUMPS) if test.unit in WANDERING else named
 
 
-def _volt_outcomes(test: Test, normal: float, limits: dict[str, float], supply_volts: float) -> tuple[Outcome, ...]:
+def _volt_outcomes(
+    test: Test, normal: float, most: float, limits: dict[str, float], supply_volts: float
+) -> tuple[Outcome, ...]:
     full = supply_volts - 1.0
     if normal < 1.0:
         good = max(_limit(test, limits), normal + 0.1)
@@ -296,7 +306,7 @@ def _volt_outcomes(test: Test, normal: float, limits: dict[str, float], supply_v
         ("none", "nearly nothing, below 0.5 V", 0.5),
         ("low", f"low, 0.5 to {normal - margin:.1f} V", normal - margin),
     )
-    if normal > full:  # nothing in the vehicle is above the supply
+    if normal > full and most < normal + margin:  # nothing in the vehicle is above the supply
         return _ranges(*below, ("normal", f"as it should be, {normal - margin:.1f} V or more", np.inf))
     as_it_should = f"as it should be, {normal - margin:.1f} to {normal + margin:.1f} V"
     return _ranges(

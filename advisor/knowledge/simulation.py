@@ -16,7 +16,7 @@ from advisor.knowledge.catalogue import Outcome, Setup, Test
 from advisor.knowledge.checking import look_at
 from advisor.knowledge.compiling import with_outcomes
 from advisor.knowledge.documents import Schematic
-from advisor.knowledge.hypotheses import FaultSets
+from advisor.knowledge.hypotheses import FaultSets, singles
 from advisor.knowledge.notes import suggestion
 from advisor.knowledge.predicting import Predictor
 from advisor.knowledge.readings import as_read
@@ -186,9 +186,8 @@ def _sets(changes: Sequence[Change]) -> FaultSets:
 
 def _loads(run: Predictor, solution: Solution) -> dict[str, Load]:
     loads = {}
-    powered = [
-        e.id for e in solution.netlist.elements if run.wiring.load_kind(e.id) in ("horn", "heater", "gauge", "charge")
-    ]
+    kinds = ("horn", "heater", "gauge", "charge", "gassing")
+    powered = [e.id for e in solution.netlist.elements if run.wiring.load_kind(e.id) in kinds]
     for index in (*solution.netlist.of_kind(*BENT), *(solution.netlist.element_index[id] for id in powered)):
         load = solution.netlist.elements[index].id.removesuffix(ROTOR)
         ends = solution.netlist.elements[solution.netlist.element_index[load]].a, solution.netlist.elements[index].b
@@ -205,9 +204,9 @@ def _drivers(solution: Solution) -> dict[str, bool]:
 
 
 def _shown(run: Predictor, test: Test, solution: Solution, sets: FaultSets) -> Shown:
-    """Outcomes are named by what the sound circuit would show in the test's own setup."""
-    sound = _sets([])
-    [test] = with_outcomes(run, [test], run.predict([test], sound, run.latched(sound)))
+    """Outcomes are named by what the sound circuit and single faults would show in the test's own setup."""
+    every = singles(run.wiring.causes)
+    [test] = with_outcomes(run, [test], run.predict([test], every, run.latched(every)))
     seen = run.observe(solution, [test], sets)
     value, spread = float(seen.value[0, 0]), float(seen.spread[0, 0])
     if test.unit == "ohm":

@@ -191,6 +191,7 @@ class _Builder:
             "diode": lambda: self.diode(part.id, a, b, ohms or DIODE_OHMS),
             "gap": lambda: self.add(part.id, "conductor", a, b, OPEN),
             "charge": lambda: self.add(part.id, "conductor", a, b, CHARGE_OHMS, amps=part.rating_amps or 0.0),
+            "gassing": lambda: self.add(part.id, "conductor", b, a, CHARGE_OHMS, amps=part.rating_amps or 0.0),
             "link": lambda: self.link(part.id, a, b),
             "source": lambda: self.source(part, a, b, ohms),
         }

@@ -21,12 +21,15 @@ RULES: Mapping[str, Mapping[str, Rule]] = {
     "charge-warning-lamp": {
         "stays-lit": {
             "belt": ("inspect.stator.key-off", {"damage": "stator", "sound": "-> half"}),
-            "half": ("volts.B+.running", {"normal": "-> exciter", "low none jumps": "-> post"}),
+            "half": ("volts.B+.running", {"high": "limit", "normal": "-> exciter", "low none jumps": "-> post"}),
             "exciter": (
                 "volts.X108-1.running",
                 {"normal": "W972 W973 X107/1", "low none jumps": "exciter-diodes field"},
             ),
-            "post": ("volts.alternator-post.running", {"normal": "charge-cable", "low none jumps": "-> field"}),
+            "post": (
+                "volts.alternator-post.running",
+                {"high": "limit", "normal": "charge-cable", "low none jumps": "-> field"},
+            ),
             "field": (
                 "volts.X108-1.key-on",
                 {"normal": "stator rectifier field", "high": "field X108/1", "none low jumps": "W972 W973"},
@@ -42,7 +45,7 @@ RULES: Mapping[str, Mapping[str, Rule]] = {
             "lamp": ("volts.X106-1.key-on", {"normal": "charge-lamp X106/1 X106/2", "low none jumps": "W971 F21"}),
         },
         "glows": {
-            "half": ("volts.bus-15.loaded", {"normal": "-> exciter", "low none jumps": "-> battery"}),
+            "half": ("volts.bus-15.loaded", {"high": "limit", "normal": "-> exciter", "low none jumps": "-> battery"}),
             "battery": (
                 "volts.B+.loaded",
                 {"normal": "ignition-switch main-fuse feed-cable body-strap", "low none jumps": "-> post"},

@@ -364,6 +364,8 @@ SHARES = [
         (0.0, 0.01),
         "the drawing has no lost capacity: half an ohm in the battery leaves the loads to a sound alternator",
     ),
+    Share("charge-warning-lamp", "overcharges", "regulator without limit", {"limit"}, (0.60, 0.90)),
+    Share("charge-warning-lamp", "overcharges", "battery with a dead cell", {"cell"}, (0.05, 0.25)),
     Share("charge-warning-lamp", "never-lights", "lamp, its fuse and plug", CHARGE_LAMP, (0.20, 0.45)),
     Share(
         "charge-warning-lamp",
@@ -549,6 +551,7 @@ FIRST = [
     First("charge-warning-lamp", "never-lights", ("look.", "volts.X108", "volts.X106", "lamp.X108")),
     First("charge-warning-lamp", "glows", ("look.", "volts.bus-15", "volts.B+", "drop.")),
     First("charge-warning-lamp", "flat-after-trips", ("volts.B+", "inspect.stator", "drop.")),
+    First("charge-warning-lamp", "overcharges", ("volts.B+", "look.charging")),
     First("charge-warning-lamp", "lit-with-key-off", ("look.", "volts.X108", "volts.alternator-post", "clamp.")),
     First("starter", "silent", ("look.", "volts.X113", "volts.X110", "volts.X112")),
     First("starter", "slow", ("look.", "volts.B+", "drop.", "volts.engine-block", "volts.post-30")),
