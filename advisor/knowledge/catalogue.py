@@ -56,8 +56,7 @@ LOADS = ("lamp", "motor", "horn", "heater", "gauge", "charge", "gassing")
 class Observed:
     """What is seen: volts or ohms between two nodes, amps in a wire, what a load does, or damage.
 
-    Of a load there is a lamp's light, a motor's speed, the power of a horn, a heater or a gauge, lost charge, or charge that is
-    forced in.
+    Of a load there is a lamp's light, a motor's speed, the power of horn, heater or gauge, charge lost or forced in.
     """
 
     red: str = ""

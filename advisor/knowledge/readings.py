@@ -306,7 +306,7 @@ def _volt_outcomes(
         ("none", "nearly nothing, below 0.5 V", 0.5),
         ("low", f"low, 0.5 to {normal - margin:.1f} V", normal - margin),
     )
-    if normal > full and most < normal + margin:  # nothing in the vehicle is above the supply
+    if normal > full and most < max(normal, supply_volts) + margin:  # nothing in the vehicle is above the supply
         return _ranges(*below, ("normal", f"as it should be, {normal - margin:.1f} V or more", np.inf))
     as_it_should = f"as it should be, {normal - margin:.1f} to {normal + margin:.1f} V"
     return _ranges(

@@ -57,8 +57,8 @@ def test_a_name_stands_for_one_thing_in_the_whole_vehicle():
 
 
 SOURCES = {
-    "starter": {"crank-battery", "stator"},
-    "charge-warning-lamp": {"cell", "stator"},
+    "starter": {"crank-battery", "stator", "limit"},
+    "charge-warning-lamp": {"cell", "stator", "limit"},
     "battery-drain": {"parked-battery", "alternator"},
     "belt-reminder": {"battery", "alternator"},
 }

@@ -365,7 +365,15 @@ SHARES = [
         "the drawing has no lost capacity: half an ohm in the battery leaves the loads to a sound alternator",
     ),
     Share("charge-warning-lamp", "overcharges", "regulator without limit", {"limit"}, (0.60, 0.90)),
-    Share("charge-warning-lamp", "overcharges", "battery with a dead cell", {"cell"}, (0.05, 0.25)),
+    Share(
+        "charge-warning-lamp",
+        "overcharges",
+        "battery with a dead cell",
+        {"cell"},
+        (0.05, 0.25),
+        (0.0, 0.01),
+        "the drawing's battery has no single cells, so that none of them can be dead",
+    ),
     Share("charge-warning-lamp", "never-lights", "lamp, its fuse and plug", CHARGE_LAMP, (0.20, 0.45)),
     Share(
         "charge-warning-lamp",
