@@ -263,6 +263,8 @@ SCALES = {
 """What is seen, heard or felt of a load, by its kind, from nothing up."""
 
 
+_WELL = 1.5
+"""In margins: a reading that no fault raises by more is not called high where the supply is normal: judgement."""
 JUMPS = Outcome("jumps", "jumps about, never settles", np.inf, np.inf)
 """What a reading ends with that cannot be noted down; no value is in its range."""
 DAMAGE = (Outcome("damage", "damage seen", 0.0, np.inf), Outcome("sound", "nothing seen", -np.inf, 0.0))
@@ -306,7 +308,7 @@ def _volt_outcomes(
         ("none", "nearly nothing, below 0.5 V", 0.5),
         ("low", f"low, 0.5 to {normal - margin:.1f} V", normal - margin),
     )
-    if normal > full and most < max(normal, supply_volts) + margin:  # nothing in the vehicle is above the supply
+    if normal > full and most < max(normal, supply_volts) + _WELL * margin:  # nothing is well above the supply
         return _ranges(*below, ("normal", f"as it should be, {normal - margin:.1f} V or more", np.inf))
     as_it_should = f"as it should be, {normal - margin:.1f} to {normal + margin:.1f} V"
     return _ranges(
