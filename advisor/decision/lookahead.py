@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -147,7 +146,7 @@ class _Second:
         for number, child in enumerate(joint.T):
             second = [*(Step("test", int(test)) for test in self._child(then, child).tests), *repairs]
             after = outlook.blocks_after(second, then, child)
-            blocks += [outlook.cures.masses(child[:, None]), *after[0]]
+            blocks += [outlook.cures.mass(child)[:, None], *after[0]]
             stages += [then, *after[1]]
             paid += [0.0, *outlook.paid(second, then, child)]
             owner += [number] * (len(second) + 1)
@@ -176,30 +175,32 @@ class _Second:
         heavy = np.zeros_like(weights)
         kept = heaviest(weights)
         heavy[kept] = weights[kept]
-        orders, classes = self._alphas(stage), outlook.cures.masses(np.column_stack([weights, weights - heavy]))
-        each = orders @ classes
+        each = self._alphas(stage) @ np.column_stack([outlook.cures.mass(weights), outlook.cures.mass(weights - heavy)])
         best = int(each[:, 0].argmin())
-        # The product keeps the precision of its factors, and single precision halves its time.
-        masses = outlook.cures.groups.sums(cast(Floats, ready.likelihood), cast(Floats, heavy.astype(np.float32)))
+        # Single precision halves the time of the product.
+        groups, masses = outlook.cures.groups.sums_of_some(ready.likelihood, heavy.astype(np.float32))
         paid = outlook.problem.test_prices(stage.opened) * float(weights.sum()) + float(each[best, 1])
-        tests = paid + self._after_tests(stage, masses)
+        tests = paid + self._after_tests(stage, groups, masses)
         out = stage.tests | outlook.problem.twins
         tests[list(out)] = np.inf
         likely = np.argsort(tests, kind="stable")[: min(SECOND, len(tests) - len(out))]
-        outcomes = tuple(masses[:, ready.where[test]] for test in likely)
+        outcomes = tuple(self._all_classes(groups, masses[:, ready.where[test]]) for test in likely)
         return _Child(
             stage, min(float(each[best, 0]), float(tests.min(initial=np.inf))), likely, paid[likely], outcomes
         )
 
-    def _after_tests(self, stage: Stage, masses: Floats) -> Floats:
-        """Cost after each test and then no more, by the stock, shape (T,)."""
+    def _all_classes(self, groups: Ints, masses: NDArray[np.float32]) -> Floats:
+        every = np.zeros((len(self.outlook.cures.problem.belief), masses.shape[1]))
+        every[groups] = masses
+        return every
+
+    def _after_tests(self, stage: Stage, groups: Ints, masses: NDArray[np.float32]) -> Floats:
+        """Cost after each test and then no more, by the stock, from the weights of some classes, shape (T,)."""
         ready, after = self.outlook.by_place, np.zeros(len(self.outlook.problem.tests.price))
-        rows = np.flatnonzero(masses.any(axis=1))
-        masses = masses[rows]
         for tests, columns, starts, alphas in zip(
             ready.tests, ready.columns, ready.starts, self._alphas_by_place(stage), strict=True
         ):
-            after[tests] = np.add.reduceat((alphas[:, rows] @ masses[:, columns]).min(axis=0), starts)
+            after[tests] = np.add.reduceat((alphas[:, groups] @ masses[:, columns]).min(axis=0), starts)
         return after
 
     def _alphas_by_place(self, stage: Stage) -> list[NDArray[np.float32]]:

@@ -37,6 +37,11 @@ class Merged:
         """Weight of each class, shape (G, Q), of weights of shape (H, Q)."""
         return self.groups.sums(weights)
 
+    def mass(self, weights: Floats) -> Floats:
+        """Weight of each class, shape (G,), of weights of shape (H,)."""
+        mass: Floats = np.bincount(self.class_of, weights, len(self.problem.belief)).astype(np.float64, copy=False)
+        return mass
+
 
 def equal_cures(problem: Problem) -> Ints:
     """Label hypotheses that every order of repairs treats the same, whatever they would read; shape (H,)."""

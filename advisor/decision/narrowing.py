@@ -14,7 +14,7 @@ from advisor.decision.problem import Problem, Repairs
 from advisor.network.worlds import Floats, Ints
 
 LIGHT = 2e-3
-"""Share of a belief that may be left out, its lightest hypotheses first: four of five hypotheses or more."""
+"""Share of a belief that may be left out, its lightest hypotheses first: three of four hypotheses or more."""
 _WORTHWHILE = 0.7
 """Share of the hypotheses above which leaving out the others saves nothing."""
 

@@ -7,9 +7,10 @@ single cures only; where repairs overlap, `improved` swaps and drops steps until
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import pairwise
 
 import numpy as np
 
@@ -132,46 +133,69 @@ class Mover:
             pick, prices = self._pick(weights, closed, left)
             # What costs more already than the best way to stop will not come back under it.
             going = np.flatnonzero((pick != NO_STEP) & (paid < best[active]))
-            active, pick, prices = active[going], pick[going], prices[going]
+            going = going[np.argsort(pick[going], kind="stable")]
+            active, pick = active[going], pick[going]
             weights, closed, left = weights[going], closed[going], left[going]
-            paid = paid[going] + prices * weights.sum(axis=1)
+            paid = paid[going] + prices[going] * mass[going]
             left[np.arange(len(pick)), pick] = False
-            closed *= 1.0 - problem.access.inside[problem.repairs.place[pick]]
-            paid += self._prove(weights, pick)
-            steps.append(np.full(len(mass), NO_STEP))
+            closed *= 1.0 - self._inside[pick]
+            undetected, mass = self._prove(weights, pick)
+            paid += undetected
+            steps.append(np.full(len(best), NO_STEP))
             steps[-1][active] = pick
-            total = paid + weights.sum(axis=1) * problem.hand_over
+            total = paid + mass * problem.hand_over
             better = total < best[active]
             best[active[better]], stop[active[better]] = total[better], len(steps)
-        table = np.array(steps, dtype=np.intp).reshape(len(steps), len(mass)).T
+        table = np.array(steps, dtype=np.intp).reshape(len(steps), len(best)).T
         return Orders(best, np.where(np.arange(len(steps)) < stop[:, None], table, NO_STEP))
 
     def _pick(self, weights: Floats, closed: Floats, left: Bools) -> tuple[Ints, Floats]:
         """The repair most likely to get further for its price, -1 where none does, and that price; shape (Q,)."""
-        access, repairs = self.problem.access, self.problem.repairs
         if not left.shape[1]:
             return np.full(len(weights), NO_STEP), np.zeros(len(weights))
-        prices = repairs.price + ((closed * access.price) @ access.inside.T)[:, repairs.place]
-        gain = weights @ self.progress.T
-        rank = np.where(left & (gain > 0.0), gain / np.maximum(prices, _FREE), -1.0)
+        prices = (closed * self.problem.access.price) @ self._inside.T + self.problem.repairs.price
+        rank = weights @ self.progress.T
+        rank /= np.maximum(prices, _FREE)
+        rank[~left] = -1.0
         pick = rank.argmax(axis=1)
         own = np.arange(len(pick))
         return np.where(rank[own, pick] > 0.0, pick, NO_STEP), prices[own, pick]
 
-    def _prove(self, weights: Floats, pick: Ints) -> Floats:
-        """Do the repair of each row and prove it; leaves what is not proved and gives what undetected failures cost."""
+    def _prove(self, weights: Floats, pick: Ints) -> tuple[Floats, Floats]:
+        """Do the repair of each row, sorted by it, and prove it; leaves what is not proved in the rows.
+
+        Returns:
+            What undetected failures cost, and the weight that is left, shape (Q,) each.
+        """
         done = weights * self.stays[pick]
-        for repair in np.unique(pick):
-            move, rows = self.moves[repair], np.flatnonzero(pick == repair)[:, None]
+        for repair, rows in _runs(pick):
+            move = self.moves[repair]
             done[rows, move.arriving] += weights[rows, move.leaving] @ move.share
         np.multiply(done, self.problem.still, out=weights)
-        cost: Floats = done @ self.problem.ended
-        return cost
+        undetected, left = self._proof @ done.T
+        return undetected, left
+
+    @cached_property
+    def _proof(self) -> Floats:
+        """What passing unnoticed costs, and the chance not to pass, shape (2, H)."""
+        return np.stack([self.problem.ended, self.problem.still])
+
+    @cached_property
+    def _inside(self) -> Floats:
+        """1 where the place of a repair is inside another, shape (R, P)."""
+        return self.problem.access.inside[self.problem.repairs.place]
 
     @cached_property
     def stays(self) -> Floats:
         """Share of each hypothesis that stays what it is under each repair, shape (R, H)."""
         return np.array([move.stays for move in self.moves])
+
+
+def _runs(values: Ints) -> Iterator[tuple[int, slice]]:
+    """Each of some sorted values and where it stands."""
+    starts = np.flatnonzero(np.diff(values, prepend=NO_STEP - 1))
+    for start, end in pairwise([*starts.tolist(), len(values)]):
+        yield int(values[start]), slice(start, end)
 
 
 def order_cost(problem: Problem, stage: Stage, weights: Floats, order: Sequence[int]) -> float:

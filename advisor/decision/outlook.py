@@ -124,7 +124,7 @@ class Outlook:
         """Price of each step, undetected failures included [money x total weight]."""
         total, problem = float(weights.sum()), self.problem
         tests, repairs = problem.test_prices(stage.opened), problem.repair_prices(stage.opened)
-        masses, small = self.cures.masses(weights[:, None]).T, self.cures.problem
+        masses, small = self.cures.mass(weights)[None, :], self.cures.problem
         prices = []
         for step in steps:
             if step.kind == "test":
@@ -136,7 +136,7 @@ class Outlook:
 
     def repairing(self, stage: Stage, weights: Floats) -> Orders:
         """Repairing without tests, by probability over cost, one case."""
-        return self.mover.greedy(self.mover.case(stage, self.cures.masses(weights[:, None])[:, 0]))
+        return self.mover.greedy(self.mover.case(stage, self.cures.mass(weights)))
 
     def orders_after(self, steps: Sequence[Step], stage: Stage, weights: Floats) -> tuple[Orders, list[int]]:
         """Repairing without tests after each outcome of each step, side by side, and how many outcomes each has."""
@@ -145,7 +145,7 @@ class Outlook:
 
     def blocks_after(self, steps: Sequence[Step], stage: Stage, weights: Floats) -> tuple[list[Floats], list[Stage]]:
         """Weight of each class with each outcome of each test, then of each repair, and the stages, for `greedy`."""
-        masses, still = self.cures.masses(weights[:, None]).T, self.cures.problem.still
+        masses, still = self.cures.mass(weights)[None, :], self.cures.problem.still
         tests = [step.index for step in steps if step.kind == "test"]
         ends = np.cumsum([self.problem.tests.outcomes[test] for test in tests])
         tested = np.split(self.masses(tests, weights), ends[:-1], axis=1) if tests else []
@@ -170,10 +170,10 @@ class Outlook:
             [np.zeros(0, dtype=np.intp), *(np.arange(columns[t].start, columns[t].stop) for t in tests)]
         )
         table = self.problem.tests.likelihood
-        # A whole table is large, and not copied where nothing has been asked yet.
-        if not np.array_equal(chosen, np.arange(table.shape[1])):
-            table = table[:, chosen]
-        return self.cures.groups.sums(table, weights)
+        # Most of a table is dearer to pick from than to sum whole, and picking by index alone turns its layout.
+        if 2 * len(chosen) > table.shape[1]:
+            return np.take(self.cures.groups.sums(table, weights), chosen, axis=1)
+        return self.cures.groups.sums(np.take(table, chosen, axis=1), weights)
 
     def steps(self, stage: Stage, weights: Floats) -> list[NextStep]:
         """All tests, then repairs, that are left."""

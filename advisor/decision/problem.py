@@ -7,7 +7,7 @@ so that values of outcomes add up without dividing by their probabilities.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import pairwise
 
@@ -228,12 +228,12 @@ class Problem:
     def after_test(self, stage: Stage, test: int) -> Stage:
         """The stage once a test is done."""
         opened = stage.opened | self.access.path(int(self.tests.place[test]))
-        return replace(stage, opened=opened, tests=stage.tests | {test})
+        return Stage(opened, stage.tests | {test}, stage.repairs)
 
     def after_repair(self, stage: Stage, repair: int) -> Stage:
         """The stage once a repair is done."""
         opened = stage.opened | self.access.path(int(self.repairs.place[repair]))
-        return replace(stage, opened=opened, repairs=stage.repairs | {repair})
+        return Stage(opened, stage.tests, stage.repairs | {repair})
 
     def split(self, weights: Floats, test: int) -> Floats:
         """Weights together with each outcome of a test, shape (H, outcomes)."""

@@ -132,8 +132,9 @@ class Predicted:
         mass = np.bincount(self.row, belief, minlength=len(self.value))
         mass[self.row[UNLISTED]] *= 1.0 - self.quiet[UNLISTED]
         mass[self.row[NONE]] += belief[UNLISTED] * self.quiet[UNLISTED]
-        on = np.flatnonzero(mass > _FAINT)
-        on = np.union1d(on, self.row[[NONE, UNLISTED]])  # the sound circuit's and the last, which others are made from
+        weighs = mass > _FAINT
+        weighs[self.row[[NONE, UNLISTED]]] = True  # the sound circuit's and the last, which others are made from
+        on = np.flatnonzero(weighs)
         few = replace(
             self,
             row=np.searchsorted(on, self.row[: NONE + 1]),
@@ -219,8 +220,11 @@ class Predicted:
     def _chance(self, value: Floats, wide: Floats, cell: Cell | None, slip: float) -> Floats:
         """P(reading in cell) with a chance of a slip, any shape whose first axis is the rows'; no cell: it jumps."""
         jumps = self.jumps.reshape(-1, *[1] * (value.ndim - 1))
-        seen = jumps if cell is None else (1.0 - jumps) * within(value, wide, cell, self.tool, self.full)
-        return (1.0 - slip) * np.broadcast_to(seen, value.shape) + slip * self._anything(cell, STRAY_JUMPS)
+        if cell is None:
+            seen = np.broadcast_to(jumps, value.shape)
+        else:
+            seen = (1.0 - jumps) * within(value, wide, cell, self.tool, self.full)
+        return (1.0 - slip) * seen + slip * self._anything(cell, STRAY_JUMPS)
 
     def _anything(self, cell: Cell | None, jumps: float) -> float:
         """P(reading in cell) wherever the probe may be, where it jumps with a given chance."""

@@ -7,12 +7,15 @@ matrix with the likelihood table reads the table about once, whatever the number
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import csr_array  # type: ignore[import-untyped]  # scipy ships no types
 
 from advisor.network.worlds import Floats, Ints, Worlds
+
+_Float = TypeVar("_Float", np.float32, np.float64)
 
 NEGLIGIBLE = 1e-12
 """Hypotheses whose posterior is below this share of the largest are left out of sums over groups."""
@@ -42,13 +45,26 @@ class Groups:
 
     def sums(self, table: Floats, weights: Floats | None = None) -> Floats:
         """Sum the rows of a table (H, O), times the weights (H,) if given, over each group: shape (G, O)."""
-        members, starts = self.members, self.starts
-        own = np.ones(len(members)) if weights is None else weights[members]
-        if weights is not None:
-            heavy = own > NEGLIGIBLE * weights.max(initial=0.0)
-            own, members, starts = own[heavy], members[heavy], np.append(0, np.cumsum(heavy))[starts]
+        own, members, starts = self._weighing(weights)
         result: Floats = csr_array((own, members, starts), (len(self.starts) - 1, self.hypotheses)) @ table
         return result
+
+    def sums_of_some(self, table: NDArray[_Float], weights: NDArray[_Float]) -> tuple[Ints, NDArray[_Float]]:
+        """The groups that weigh anything, and the same sums of these alone, in the precision of the factors."""
+        own, members, starts = self._weighing(weights)
+        groups = np.flatnonzero(np.diff(starts))
+        some = csr_array((own, members, starts[np.append(groups, len(starts) - 1)]), (len(groups), self.hypotheses))
+        result: NDArray[_Float] = some @ table
+        return groups, result
+
+    def _weighing(self, weights: NDArray[_Float] | None) -> tuple[NDArray[np.floating], Ints, Ints]:
+        """Weight and hypothesis of each member that is not negligible, and where each group starts among these."""
+        members, starts = self.members, self.starts
+        if weights is None:
+            return np.ones(len(members)), members, starts
+        own = weights[members]
+        heavy = own > NEGLIGIBLE * weights.max(initial=0.0)
+        return own[heavy], members[heavy], np.append(0, np.cumsum(heavy))[starts]
 
 
 @dataclass(frozen=True)
