@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from functools import lru_cache
 from typing import Protocol
 
 import numpy as np
@@ -30,6 +31,7 @@ class Failing(Protocol):
         """Its library type."""
 
 
+@lru_cache(maxsize=64)  # asked for with every cause of every drawing
 def cell_ohms(cells: Cells) -> tuple[float, ...]:
     """Centres of log-spaced resistance cells [ohm]."""
     return tuple(float(ohms) for ohms in np.geomspace(cells.from_ohms, cells.to_ohms, cells.cells))

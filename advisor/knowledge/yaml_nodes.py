@@ -10,6 +10,7 @@ import math
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 from typing import Any, Protocol
 
@@ -20,6 +21,8 @@ from advisor.knowledge.documents import Address
 
 MAX_BYTES = 1_000_000
 MAX_DEPTH = 20
+_KEEP_FILES = 32
+"""Files of which the nodes are kept, by their text: a vehicle of some twelve circuits with their charts."""
 
 # YAML 1.2.2, section 10.3.2, "Tag Resolution" of the core schema.
 _NULL = re.compile(r"null|Null|NULL|~|")
@@ -93,12 +96,21 @@ def load_yaml(path: Path) -> tuple[YamlNode | None, list[Problem]]:
         before = content[: error.start]
         column = error.start - (before.rfind(b"\n") + 1) + 1
         return None, [Problem(file, before.count(b"\n") + 1, column, "the file is not UTF-8 text")]
-    # libyaml is ten times as quick; what it does not read clean is told in the words and places of the plain reader.
+    node, problems = _parsed(file, text)
+    return node, list(problems)
+
+
+@lru_cache(maxsize=_KEEP_FILES)
+def _parsed(file: str, text: str) -> tuple[YamlNode | None, tuple[Problem, ...]]:
+    """The node and problems of a text: the circuits of a vehicle follow the same files, and each reads its neighbours.
+
+    libyaml is ten times as quick; what it does not read clean is told in the words and places of the plain reader.
+    """
     for loader in (QUICK, yaml.SafeLoader):
         node, problems = _Builder(file, text, loader).build()
         if node is not None and not problems:
             break
-    return node, problems
+    return node, tuple(problems)
 
 
 class _Mark(Protocol):

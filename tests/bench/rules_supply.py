@@ -24,7 +24,7 @@ RULES: Mapping[str, Mapping[str, Rule]] = {
             "half": ("volts.B+.running", {"high": "limit", "normal": "-> exciter", "low none jumps": "-> post"}),
             "exciter": (
                 "volts.X108-1.running",
-                {"normal": "W972 W973 X107/1", "low none jumps": "exciter-diodes field"},
+                {"high": "limit", "normal": "W972 W973 X107/1", "low none jumps": "exciter-diodes field"},
             ),
             "post": (
                 "volts.alternator-post.running",
@@ -48,15 +48,19 @@ RULES: Mapping[str, Mapping[str, Rule]] = {
             "half": ("volts.bus-15.loaded", {"high": "limit", "normal": "-> exciter", "low none jumps": "-> battery"}),
             "battery": (
                 "volts.B+.loaded",
-                {"normal": "ignition-switch main-fuse feed-cable body-strap", "low none jumps": "-> post"},
+                {
+                    "high": "limit",
+                    "normal": "ignition-switch main-fuse feed-cable body-strap",
+                    "low none jumps": "-> post",
+                },
             ),
             "post": (
                 "volts.alternator-post.loaded",
-                {"normal": "charge-cable", "low none jumps": "stator rectifier field"},
+                {"high": "limit", "normal": "charge-cable", "low none jumps": "stator rectifier field"},
             ),
             "exciter": (
                 "volts.X108-1.loaded",
-                {"normal": "F21 W971 X106/1", "low none jumps": "exciter-diodes X108/1"},
+                {"high": "limit", "normal": "F21 W971 X106/1", "low none jumps": "exciter-diodes X108/1"},
             ),
         },
         "flat-after-trips": {
@@ -64,9 +68,14 @@ RULES: Mapping[str, Mapping[str, Rule]] = {
             "strap": ("look.starter-motor.starter-cranking", {"full": "-> half", "slow stopped": "engine-strap"}),
             "half": (
                 "volts.alternator-post.loaded",
-                {"normal": "charge-cable body-strap", "low none jumps": "stator rectifier engine-strap"},
+                {
+                    "high": "limit",
+                    "normal": "charge-cable body-strap",
+                    "low none jumps": "stator rectifier engine-strap",
+                },
             ),
         },
+        "overcharges": {"posts": ("volts.B+.running", {"high": "limit", "normal low none jumps": "cell"})},
         "lit-with-key-off": {
             "half": (
                 "volts.X108-1.key-out",
@@ -207,6 +216,7 @@ SOURCE_TO_LOAD: Mapping[str, Mapping[str, tuple[Way, str]]] = {
             ),
             "body-strap",
         ),
+        "overcharges": ((("volts.B+.running", "normal", "limit"),), "cell"),
         "lit-with-key-off": (
             (
                 ("volts.bus-15.key-out", "normal raised", "ignition-switch"),
