@@ -40,11 +40,18 @@ def content_hash(files: Iterable[str | Path]) -> str:
     return "sha256:" + digest.hexdigest()
 
 
-def source_hash() -> str:
-    """Hash of the sources whose change could change a compiled circuit."""
+def _source_hash() -> str:
     package = Path(__file__).parent.parent
     folders = (package / "circuit", package / "network", package / "knowledge")
     return content_hash(sorted(file for folder in folders for file in folder.glob("*.py")))
+
+
+SOURCES = _source_hash()
+"""Hash of the sources whose change could change a compiled circuit, as they were when this process imported them.
+
+Were they hashed at each load, a process that runs on while they change would keep what its old ones compiled under
+the new ones' key.
+"""
 
 
 @dataclass(frozen=True)

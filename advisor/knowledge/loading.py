@@ -96,5 +96,5 @@ def circuit_model(
 
 
 def _key(schematic: Schematic, knowledge: str, hypotheses: int) -> str:
-    text = "\n".join([schematic.id, knowledge, cache.source_hash(), str(hypotheses)])
+    text = "\n".join([schematic.id, knowledge, cache.SOURCES, str(hypotheses)])
     return hashlib.sha256(text.encode()).hexdigest()

@@ -17,6 +17,7 @@ from advisor.knowledge.catalogue import Setup
 from advisor.knowledge.checking import look_at
 from advisor.knowledge.compiled import supply_volts
 from advisor.knowledge.documents import NextDoor, Normal, Schematic
+from advisor.knowledge.readings import SCALES
 from advisor.knowledge.wiring import Wiring, wire_up
 
 T = TypeVar("T")
@@ -49,7 +50,7 @@ class Hanging:
 
 def hanging(neighbour: Neighbour) -> list[Hanging]:
     """Loads of a neighbour that hang on what is shared, at most two: those that hang on most of it, no two alike."""
-    wiring, found = wire_up(neighbour.schematic), dict[tuple[str, ...], Hanging]()
+    wiring, found = wire_up(neighbour.schematic, failing=False), dict[tuple[str, ...], Hanging]()
     shared = [id for id in wiring.items if id in neighbour.shares]
     for normal in neighbour.schematic.normal.values() if shared else ():
         netlist = wiring.under(Setup(wiring.usual(normal.when)))
@@ -71,9 +72,9 @@ def _stopped_by(wiring: Wiring, opened: Solution, load: str, shared: Sequence[st
 
 def rest(schematic: Schematic) -> dict[str, str]:
     """Settings under which nothing runs that a circuit watches, from its first such condition; else none."""
-    wiring = wire_up(schematic)
+    kinds = {part.id: schematic.library.types[part.type].kind for part in schematic.parts.values()}
     for normal in schematic.normal.values():
-        if all(look == wiring.scale(load)[0].id for load, look in normal.sees.items()):
+        if all(look == SCALES[kinds[load]][0].id for load, look in normal.sees.items()):
             return dict(normal.when)
     return {}
 
@@ -118,7 +119,7 @@ def _without(one: Schematic, parts: set[str]) -> Schematic:
 
 def _as_usual(both: Schematic, looks: Sequence[NextDoor]) -> list[NextDoor]:
     """Those looks at which the sound vehicle shows what the neighbour's file says, with this battery and alternator."""
-    wiring = wire_up(both)
+    wiring = wire_up(both, failing=False)
     return [look for look in looks if _seen(wiring, look.normal) == dict(look.normal.sees)]
 
 

@@ -338,8 +338,8 @@ def _wires(builder: _Builder) -> None:
         builder.item(ground.id, "ground", ground.title, ground.place)
 
 
-def wire_up(schematic: Schematic) -> Wiring:
-    """Build the netlist of a schematic and the electrical effect of every fault mode.
+def wire_up(schematic: Schematic, *, failing: bool = True) -> Wiring:
+    """Build the netlist of a schematic and, unless nothing is `failing`, the electrical effect of every fault mode.
 
     Raises:
         FloatingNodeError: a node has no path to the battery, whatever the switches do.
@@ -358,7 +358,7 @@ def wire_up(schematic: Schematic) -> Wiring:
     netlist.require_grounded()
     causes = tuple(
         Cause(item.id, mode, changes)
-        for item in items.values()
+        for item in (items.values() if failing else ())
         for mode in item.type.modes
         if (changes := variants(netlist, item, mode, schematic.library))
     )

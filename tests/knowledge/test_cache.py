@@ -3,6 +3,8 @@
 import os
 import re
 import shutil
+import subprocess
+import sys
 
 import numpy as np
 import pytest
@@ -93,3 +95,32 @@ def test_what_comes_from_the_cache_is_shared_and_cannot_be_written(models, tmp_p
     assert isinstance(value.base, np.memmap)
     with pytest.raises(ValueError, match="read-only"):
         value[0, 0] = 1.0
+
+
+LOADING = """
+import sys
+from pathlib import Path
+from advisor.knowledge.loading import load_model
+file, folder, changed = map(Path, sys.argv[1:])
+for _ in range(2):
+    load_model(file, folder, 100)
+    with changed.open("a", encoding="utf-8") as stream:
+        stream.write("# changed while a process runs\\n")
+"""
+
+
+def test_a_process_stays_with_the_sources_that_it_imported(tmp_path):
+    """Sources that change while it runs are no key for what its old ones compile; the next process compiles anew."""
+    sources, folder = tmp_path / "sources", tmp_path / "cache"
+    for name in ("advisor", "models"):
+        top = shipped("models").parent / name
+        shutil.copytree(top, sources / name, ignore=shutil.ignore_patterns("__pycache__"))
+    asked = [
+        sources / "models" / "quellmar-p3" / "circuits" / "horn.yaml",
+        folder,
+        sources / "advisor/circuit/solve.py",
+    ]
+    for entries in (1, 2):
+        command = [sys.executable, "-c", LOADING, *map(str, asked)]
+        subprocess.run(command, check=True, cwd=sources, env={**os.environ, "PYTHONPATH": str(sources)})
+        assert len(list(folder.iterdir())) == entries
