@@ -13,7 +13,7 @@ from advisor.network.engine import Evidence, begun
 from advisor.network.worlds import AS_DESIGNED, NONE, SPECIALS, UNLISTED
 from advisor.refit.afterwards import comes_back
 from advisor.refit.counted import Counted
-from advisor.refit.fitting import Gamma
+from advisor.refit.fitting import Gamma, _stepped, penalised, shared
 from advisor.refit.order import Order
 from advisor.refit.terms import Terms
 from advisor.refit.weights import Weigher
@@ -38,6 +38,18 @@ def best_factors(counted: Counted, before: Gamma) -> np.ndarray:
         lambda log: -objective(counted, before, np.exp(log)), np.zeros(len(before.shape)), method="L-BFGS-B"
     )
     return np.exp(found.x)
+
+
+def plain_sweeps(counted: Counted, before: Gamma, sweeps: int, enough: float) -> tuple[np.ndarray, list[float]]:
+    """Factors after sweeps without any leap, and the objective before the first and after each."""
+    factors, heights = np.ones(len(before.shape)), [penalised(counted, before, np.ones(len(before.shape)))]
+    for _ in range(sweeps):
+        for kind in np.unique(counted.block):
+            factors = _stepped(counted, before, factors, counted.block == kind, shared(counted, factors))
+        heights.append(penalised(counted, before, factors))
+        if heights[-1] - heights[-2] < enough * max(counted.count.sum(), 1.0):
+            break
+    return factors, heights
 
 
 def likelihood(model: Model, order: Order) -> np.ndarray:
