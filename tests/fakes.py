@@ -55,10 +55,18 @@ class FakeModel:
     cause_parts: tuple[str, ...]
     cause_ids: tuple[str, ...] = ()
     factors: Mapping[str, float] = field(default_factory=dict)
+    minutes: Mapping[str, float] = field(default_factory=dict)
+    slips: Mapping[str, float] = field(default_factory=dict)
 
-    def with_priors(self, name: str, factors: Mapping[str, float]) -> FakeModel:
+    def with_priors(
+        self,
+        name: str,
+        factors: Mapping[str, float],
+        minutes: Mapping[str, float] | None = None,
+        slips: Mapping[str, float] | None = None,
+    ) -> FakeModel:
         """The same under another name; its shares come from a table."""
-        return replace(self, priors=name)
+        return replace(self, priors=name, minutes=minutes or self.minutes, slips=slips or self.slips)
 
 
 def _type(name: str, *modes: str) -> PartType:

@@ -219,10 +219,18 @@ class NotProvedOut(Answered):
     test: str | None
 
 
+class LearnedOut(Answered):
+    """What the release with these priors says beside rates: factors on minutes by kind of work, slips by instrument."""
+
+    priors: str
+    minutes: dict[str, float]
+    slips: dict[str, float]
+
+
 class AdviceAnswer(Answered):
     """Ranked causes, tests by falling worth, repairs and the next step.
 
-    `reasons` are null unless asked for, `stopping` is null one step ahead.
+    `reasons` are null unless asked for, `stopping` is null one step ahead, `learned` under a release of rates alone.
     """
 
     circuit: str
@@ -240,6 +248,7 @@ class AdviceAnswer(Answered):
     stopping: StoppingOut | None
     not_proved: tuple[NotProvedOut, ...]
     reasons: ReasonsOut | None
+    learned: LearnedOut | None = None
 
 
 def present(model: KnownModel, request: AdviceRequest, findings: Sequence[Finding], advice: Advice) -> AdviceAnswer:
@@ -267,7 +276,14 @@ def present(model: KnownModel, request: AdviceRequest, findings: Sequence[Findin
         stopping=_stopping(advice.stopping) if advice.stopping else None,
         not_proved=tuple(_not_proved(schematic, pin) for pin in advice.not_proved),
         reasons=reasons_out(model, findings, advice.reasons) if advice.reasons else None,
+        learned=_learned(model),
     )
+
+
+def _learned(model: KnownModel) -> LearnedOut | None:
+    if not (model.minutes or model.slips):
+        return None
+    return LearnedOut(priors=model.priors, minutes=dict(model.minutes), slips=dict(model.slips))
 
 
 def _next(advice: Advice, tests: Mapping[str, Test]) -> NextOut:

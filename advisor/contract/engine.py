@@ -47,6 +47,14 @@ class KnownModel(Protocol):
         """By what that release multiplies the library's rate of each cause, where it says something."""
 
     @property
+    def minutes(self) -> Mapping[str, float]:
+        """By what it multiplies the library's minutes, by kind of work, where it says something."""
+
+    @property
+    def slips(self) -> Mapping[str, float]:
+        """Chance of a slip of each instrument of which it says something."""
+
+    @property
     def cause_parts(self) -> tuple[str, ...]:
         """Ids of all parts that have causes."""
 
@@ -54,8 +62,14 @@ class KnownModel(Protocol):
     def cause_ids(self) -> tuple[str, ...]:
         """Ids of all causes, PART/MODE."""
 
-    def with_priors(self, name: str, factors: Mapping[str, float]) -> KnownModel:
-        """The same knowledge under a release of priors of this name, with its factors of the causes."""
+    def with_priors(
+        self,
+        name: str,
+        factors: Mapping[str, float],
+        minutes: Mapping[str, float] | None = None,
+        slips: Mapping[str, float] | None = None,
+    ) -> KnownModel:
+        """The same knowledge under a release of this name: factors of causes, and minutes and slips if it has any."""
 
 
 class Decide(Protocol):
@@ -89,8 +103,10 @@ class Engine:
         """The same circuits with these rates; what a release says of causes that are there no more is left aside."""
         if rates.name == PRIORS:
             return self
-        return replace(self, load=lambda circuit: _held(self.load(circuit), rates.name, rates.factors.get(circuit, {})))
+        return replace(self, load=lambda circuit: _held(self.load(circuit), rates))
 
 
-def _held(model: KnownModel, name: str, factors: Mapping[str, float]) -> KnownModel:
-    return model.with_priors(name, {cause: factors[cause] for cause in model.cause_ids if cause in factors})
+def _held(model: KnownModel, rates: Rates) -> KnownModel:
+    factors = rates.factors.get(model.schematic.id, {})
+    known = {cause: factors[cause] for cause in model.cause_ids if cause in factors}
+    return model.with_priors(rates.name, known, rates.minutes, rates.slips)

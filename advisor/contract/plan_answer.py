@@ -11,6 +11,7 @@ from advisor.contract.wording import place_title
 from advisor.decision.complaint import Complaint
 from advisor.decision.listed import Listed, Way, listed
 from advisor.decision.plan import Plan, PlanValue, RepairStep, TestStep, value_of
+from advisor.decision.working import timed_test
 from advisor.knowledge.catalogue import Outcome, Test
 from advisor.network.worlds import NONE
 
@@ -138,7 +139,7 @@ def _test(complaint: Complaint, test: Test, step: Listed) -> StepOut:
         place=PlaceOut(id=test.place, title=place_title(schematic, test.place)) if test.opens else None,
         instrument=test.instrument,
         leads=tuple(LeadOut(role=lead.role, text=lead.text) for lead in placed),
-        minutes=test.minutes,
+        minutes=timed_test(complaint.bench.model, test),
         probability=step.share,
         cautions=cautions((*test.cautions, *(["disturbing"] if test.disturbing else [])), schematic.library),
         outcomes=tuple(

@@ -15,18 +15,24 @@ OVER = "+"
 
 @dataclass(frozen=True)
 class Rates:
-    """What a release makes of the library's rates: factors by circuit and cause, and the name in answers."""
+    """What a release makes of the library: factors on rates by circuit and cause, and on minutes by kind of work.
+
+    `slips` are chances by instrument, in place of the library's.
+    """
 
     name: str = PRIORS
     factors: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
+    minutes: Mapping[str, float] = field(default_factory=dict)
+    slips: Mapping[str, float] = field(default_factory=dict)
 
     def over(self, base: Rates) -> Rates:
-        """The same with another release behind it, for causes of which it says nothing."""
+        """The same with another release behind it, for causes, work and instruments of which it says nothing."""
         if base.name == PRIORS:
             return self
         circuits = {*self.factors, *base.factors}
         merged = {c: {**base.factors.get(c, {}), **self.factors.get(c, {})} for c in circuits}
-        return Rates(f"{self.name}{OVER}{base.name}", merged)
+        minutes, slips = {**base.minutes, **self.minutes}, {**base.slips, **self.slips}
+        return Rates(f"{self.name}{OVER}{base.name}", merged, minutes, slips)
 
 
 def named(name: str, id: str) -> str:

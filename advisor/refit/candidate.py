@@ -69,7 +69,7 @@ def candidate(learned: Learned, patterns: pd.DataFrame, models: Mapping[str, Mod
 
 
 def work(slips: Sequence[Slip], took: Sequence[Took], trusts: Sequence[Trust] = ()) -> Json:
-    """What was learned of instruments, minutes and statements: told along, not in force where a release is."""
+    """What was learned of instruments and minutes, in force where a release is; of statements, told along."""
     return {
         "statements": [_numbers(each, "from_handbook") | {"from": each.source} for each in trusts],
         "slips": {each.instrument: _numbers(each, "instrument") for each in slips},
