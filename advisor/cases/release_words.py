@@ -64,7 +64,13 @@ def side_by_side(before: Rates, after: Rates) -> ComparedOut:
         MovedOut(circuit=m.circuit, cause=m.cause, before=m.before, after=m.after, ratio=m.ratio)
         for m in compared(before, after)
     )
-    minutes, slips = _beside(before.minutes, after.minutes), _beside(before.slips, after.slips)
+    minutes, slips = (
+        _beside(one, two)
+        for one, two in (
+            (before.learned.minutes, after.learned.minutes),
+            (before.learned.slips, after.learned.slips),
+        )
+    )
     return ComparedOut(before=before.name, after=after.name, moved=tuple(rows), minutes=minutes, slips=slips)
 
 

@@ -15,6 +15,7 @@ from advisor.decision.advice import Advice, Costs
 from advisor.decision.estimate import Allowed
 from advisor.knowledge.catalogue import Test, Withheld
 from advisor.knowledge.documents import Schematic
+from advisor.knowledge.learned import Learned
 from advisor.knowledge.model import PRIORS
 from advisor.network.findings import Finding
 
@@ -47,12 +48,8 @@ class KnownModel(Protocol):
         """By what that release multiplies the library's rate of each cause, where it says something."""
 
     @property
-    def minutes(self) -> Mapping[str, float]:
-        """By what it multiplies the library's minutes, by kind of work, where it says something."""
-
-    @property
-    def slips(self) -> Mapping[str, float]:
-        """Chance of a slip of each instrument of which it says something."""
+    def learned(self) -> Learned:
+        """What it says beside rates."""
 
     @property
     def cause_parts(self) -> tuple[str, ...]:
@@ -62,14 +59,8 @@ class KnownModel(Protocol):
     def cause_ids(self) -> tuple[str, ...]:
         """Ids of all causes, PART/MODE."""
 
-    def with_priors(
-        self,
-        name: str,
-        factors: Mapping[str, float],
-        minutes: Mapping[str, float] | None = None,
-        slips: Mapping[str, float] | None = None,
-    ) -> KnownModel:
-        """The same knowledge under a release of this name: factors of causes, and minutes and slips if it has any."""
+    def with_priors(self, name: str, factors: Mapping[str, float], learned: Learned | None = None) -> KnownModel:
+        """The same knowledge under a release of this name, with its factors of the causes and what it says beside."""
 
 
 class Decide(Protocol):
@@ -109,4 +100,4 @@ class Engine:
 def _held(model: KnownModel, rates: Rates) -> KnownModel:
     factors = rates.factors.get(model.schematic.id, {})
     known = {cause: factors[cause] for cause in model.cause_ids if cause in factors}
-    return model.with_priors(rates.name, known, rates.minutes, rates.slips)
+    return model.with_priors(rates.name, known, rates.learned)

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from advisor.contract.answer import ConditionOut, PlaceOut, Release, condition, end
+from advisor.contract.answer import ConditionOut, PlaceOut, Release, condition
 from advisor.contract.cautions import Caution, cautions
 from advisor.contract.frozen import Answered
 from advisor.contract.hands import leads, setup_lines
 from advisor.contract.version import ENGINE_VERSION
-from advisor.contract.wording import place_title
+from advisor.contract.wording import end, place_title
 from advisor.decision.complaint import Complaint
 from advisor.decision.listed import Listed, Way, listed
 from advisor.decision.plan import Plan, PlanValue, RepairStep, TestStep, value_of

@@ -15,6 +15,7 @@ from advisor.contract.body import Json, parse_json
 from advisor.contract.case_bodies import Short
 from advisor.contract.case_requests import parse
 from advisor.contract.rates import Rates, named
+from advisor.knowledge.learned import Learned
 from advisor.knowledge.model import PRIORS
 
 Positive = Annotated[float, Field(strict=True, gt=0.0, le=1e6)]
@@ -82,7 +83,7 @@ class PriorsRelease:
         told = {c: {cause: f.factor for cause, f in causes.items()} for c, causes in self.file.factors.items()}
         minutes = {work: each.factor for work, each in self.file.minutes.items()}
         slips = {tool: each.middle for tool, each in self.file.slips.items()}
-        return Rates(named(self.file.name, self.id), told, minutes, slips)
+        return Rates(named(self.file.name, self.id), told, Learned(minutes, slips))
 
 
 def read_priors(raw: bytes) -> PriorsRelease:

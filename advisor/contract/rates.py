@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
+from advisor.knowledge.learned import Learned
 from advisor.knowledge.model import PRIORS
 
 DIGITS = 12
@@ -15,15 +16,11 @@ OVER = "+"
 
 @dataclass(frozen=True)
 class Rates:
-    """What a release makes of the library: factors on rates by circuit and cause, and on minutes by kind of work.
-
-    `slips` are chances by instrument, in place of the library's.
-    """
+    """What a release makes of the library's rates: factors by circuit and cause, and the name in answers; what else."""
 
     name: str = PRIORS
     factors: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
-    minutes: Mapping[str, float] = field(default_factory=dict)
-    slips: Mapping[str, float] = field(default_factory=dict)
+    learned: Learned = field(default_factory=Learned)
 
     def over(self, base: Rates) -> Rates:
         """The same with another release behind it, for causes, work and instruments of which it says nothing."""
@@ -31,8 +28,7 @@ class Rates:
             return self
         circuits = {*self.factors, *base.factors}
         merged = {c: {**base.factors.get(c, {}), **self.factors.get(c, {})} for c in circuits}
-        minutes, slips = {**base.minutes, **self.minutes}, {**base.slips, **self.slips}
-        return Rates(f"{self.name}{OVER}{base.name}", merged, minutes, slips)
+        return Rates(f"{self.name}{OVER}{base.name}", merged, self.learned.over(base.learned))
 
 
 def named(name: str, id: str) -> str:

@@ -162,6 +162,6 @@ def _repairs(bench: Bench, places: Sequence[str]) -> Repairs:
 def _access(schematic: Schematic, bench: Bench) -> Access:
     places = list(schematic.places)
     minutes = np.array([p.open_minutes + p.close_minutes for p in schematic.places.values()])
-    minutes *= bench.model.minutes.get(ACCESS, 1.0)
+    minutes *= bench.model.learned.minutes.get(ACCESS, 1.0)
     parents = [places.index(p.inside) if p.inside else NOWHERE for p in schematic.places.values()]
     return Access(np.array(parents, dtype=np.intp), bench.costs.labour(1.0) * minutes, minutes)

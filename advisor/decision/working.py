@@ -26,21 +26,21 @@ def work_of_repair(wiring: Wiring, plan: RepairPlan) -> str:
 
 def timed_test(model: Model, test: Test) -> float:
     """Minutes of a test, access left out."""
-    return test.minutes * model.minutes.get(work_of_test(test), 1.0)
+    return test.minutes * model.learned.minutes.get(work_of_test(test), 1.0)
 
 
 def timed_plans(model: Model) -> tuple[RepairPlan, ...]:
     """All repairs of a circuit with their minutes."""
     plans, wiring = repair_plans(model.wiring), model.wiring
-    times = [model.minutes.get(work_of_repair(wiring, plan), 1.0) for plan in plans]
+    times = [model.learned.minutes.get(work_of_repair(wiring, plan), 1.0) for plan in plans]
     return tuple(replace(plan, minutes=plan.minutes * each) for plan, each in zip(plans, times, strict=True))
 
 
 def proving_minutes(model: Model) -> float:
     """Minutes of proving a repair."""
-    return VERIFY_MINUTES * model.minutes.get(PROVING, 1.0)
+    return VERIFY_MINUTES * model.learned.minutes.get(PROVING, 1.0)
 
 
 def reach_minutes(model: Model, place: str, opened: frozenset[str]) -> float:
     """Minutes to open what is still closed on the way to a place, and to close it again."""
-    return access_minutes(model.schematic.places, place, opened) * model.minutes.get(ACCESS, 1.0)
+    return access_minutes(model.schematic.places, place, opened) * model.learned.minutes.get(ACCESS, 1.0)

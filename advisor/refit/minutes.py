@@ -30,7 +30,7 @@ FARTHEST = 3.0
 """A total this many times more or less than foreseen counts as that: judgement, no source."""
 LEAST_ORDERS = 10
 """Orders below which nothing is said of a kind of work."""
-RESAMPLES, STEPS = 100, 40
+RESAMPLES, STEPS, STILL = 100, 3000, 1e-5
 LEVEL = 0.9
 
 
@@ -125,5 +125,7 @@ def factors(usual: Floats, minutes: Floats, count: Floats, start: Floats) -> Flo
     for _ in range(STEPS):
         expected = usual @ found
         ratio = np.clip(minutes / expected, 1.0 / FARTHEST, FARTHEST)
-        found = (PSEUDO * typical + found * ((count * ratio) @ usual)) / (PSEUDO * typical + spent)
+        before, found = found, (PSEUDO * typical + found * ((count * ratio) @ usual)) / (PSEUDO * typical + spent)
+        if np.abs(found - before).max(initial=0.0) < STILL:
+            break
     return found

@@ -141,8 +141,8 @@ def test_minutes_of_a_release_are_in_force_with_it(book):
     )
     book.releases.activate(common.id, "", "anna")
     book.releases.activate(own.id, "shop", "anna")
-    assert book.releases.rates("shop").minutes == {"test: voltmeter": 3.0, "access": 0.5}
-    assert book.releases.rates("north").minutes == {"test: voltmeter": 3.0, "access": 2.0}
+    assert book.releases.rates("shop").learned.minutes == {"test: voltmeter": 3.0, "access": 0.5}
+    assert book.releases.rates("north").learned.minutes == {"test: voltmeter": 3.0, "access": 2.0}
     kept, now = (book.advice("shop", case.id, AdviceQuery(depth="1", **how)).advice for how in ({}, {"release": "now"}))
     assert kept.learned is None and of_what_is_learned(kept) == ""
     assert now.learned.model_dump() == {

@@ -13,6 +13,7 @@ from advisor.decision.conditional import plan_for
 from advisor.decision.plan import value_of
 from advisor.decision.repairs import VERIFY_MINUTES, repair_plans
 from advisor.decision.working import ACCESS, PROVING, work_of_repair, work_of_test
+from advisor.knowledge.learned import Learned
 
 CIRCUIT = "fuel-gauge"
 
@@ -27,7 +28,7 @@ def every_work(model, factor):
     """All kinds of work of a circuit, alike."""
     tests = {work_of_test(test) for test in model.tests.values()}
     repairs = {work_of_repair(model.wiring, plan) for plan in repair_plans(model.wiring)}
-    return dict.fromkeys([*tests, *repairs, ACCESS, PROVING], factor)
+    return Learned(dict.fromkeys([*tests, *repairs, ACCESS, PROVING], factor))
 
 
 def problem(model, costs):
@@ -59,7 +60,7 @@ def test_each_kind_of_work_moves_what_it_is_about(model):
     """One kind at a time: nothing but its own tests, repairs or openings becomes dearer, by its own minutes."""
     usual, tests = problem(model, Costs()), model.compiled.tests
     for name, kind in (("meter", "test: voltmeter"), ("open", ACCESS), ("proof", PROVING), ("wire", "repair: wire")):
-        other = problem(model.with_priors(name, {}, {kind: 3.0}), Costs())
+        other = problem(model.with_priors(name, {}, Learned({kind: 3.0})), Costs())
         gained = [
             each.minutes - before.minutes
             for each, before in zip(
@@ -89,6 +90,6 @@ def test_plans_take_the_minutes_of_a_release():
         assert told and all(step.minutes == times * table.tests[step.test].minutes for step in told)
     assert cost["quick"] < cost["handbook-1"]
     assert table.with_priors("quick", {}, every_work(table, 0.5)) is quick
-    assert quick.with_priors("worked", {}).minutes == quick.minutes
+    assert quick.with_priors("worked", {}).learned == quick.learned
     with pytest.raises(ValueError, match="minutes"):
-        table.with_priors("none", {}, {ACCESS: 0.0})
+        Learned({ACCESS: 0.0})

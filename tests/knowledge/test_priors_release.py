@@ -9,6 +9,7 @@ import pytest
 from shipped_models import CIRCUITS
 
 import advisor
+from advisor.knowledge.learned import Learned
 from advisor.knowledge.model import Model
 from advisor.knowledge.prevalence import Vehicle
 from advisor.network.engine import posterior
@@ -54,7 +55,7 @@ def other_instruments(model: Model, slips: dict[str, float]) -> Model:
 def test_slips_of_a_release_are_those_of_a_library_with_them(circuit: str) -> None:
     """Every outcome's chance, and what findings of all kinds leave together, at one place and at others."""
     model, slips = advisor.load(circuit), {"voltmeter": 0.11, "eye": 0.2}
-    released, twin = model.with_priors("shop-1", {}, slips=slips), other_instruments(model, slips)
+    released, twin = model.with_priors("shop-1", {}, Learned(slips=slips)), other_instruments(model, slips)
     assert released.worlds is not model.worlds
     np.testing.assert_allclose(released.worlds.likelihood, twin.worlds.likelihood, rtol=1e-12)
     assert np.abs(released.worlds.likelihood - model.worlds.likelihood).max() > 0.02
@@ -74,9 +75,9 @@ def test_slips_of_a_release_are_those_of_a_library_with_them(circuit: str) -> No
 def test_slips_are_mixed_anew_only_where_they_differ() -> None:
     """A release of rates upon one with slips shares what readings say with it; a slip is a chance."""
     model = advisor.load(CIRCUITS[0])
-    first = model.with_priors("shop-1", {}, slips={"eye": 0.2})
+    first = model.with_priors("shop-1", {}, Learned(slips={"eye": 0.2}))
     assert first.predicted and first.with_priors("worked", {}).predicted is first.predicted
-    assert model.with_priors("shop-1", {}, slips={"eye": 0.2}) is first
+    assert model.with_priors("shop-1", {}, Learned(slips={"eye": 0.2})) is first
     assert model.worlds is model.with_priors("shop-2", {}).worlds
     with pytest.raises(ValueError, match="slip"):
-        model.with_priors("shop-1", {}, slips={"eye": 1.0})
+        Learned(slips={"eye": 1.0})
