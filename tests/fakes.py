@@ -33,6 +33,7 @@ from advisor.decision.estimate import Allowed
 from advisor.errors import ImpossibleFindingsError, RequestProblem
 from advisor.knowledge.catalogue import Outcome, Setup, Test, Withheld
 from advisor.knowledge.documents import Address, Connector, Ground, Junction, Part, Place, Schematic, Symptom, Wire
+from advisor.knowledge.learned import Learned
 from advisor.knowledge.library import Cells, FaultMode, Hazard, Intake, Library, PartType, RepairTemplate
 from advisor.knowledge.reader import read_library
 from advisor.knowledge.shipped import shipped
@@ -55,10 +56,11 @@ class FakeModel:
     cause_parts: tuple[str, ...]
     cause_ids: tuple[str, ...] = ()
     factors: Mapping[str, float] = field(default_factory=dict)
+    learned: Learned = field(default_factory=Learned)
 
-    def with_priors(self, name: str, factors: Mapping[str, float]) -> FakeModel:
+    def with_priors(self, name: str, factors: Mapping[str, float], learned: Learned | None = None) -> FakeModel:
         """The same under another name; its shares come from a table."""
-        return replace(self, priors=name)
+        return replace(self, priors=name, learned=learned or self.learned)
 
 
 def _type(name: str, *modes: str) -> PartType:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pandas as pd
-from scipy import optimize
+from scipy import optimize, stats
 
 from advisor.decision.history import history_of
 from advisor.knowledge.model import Model
@@ -13,8 +13,9 @@ from advisor.network.engine import Evidence, begun
 from advisor.network.worlds import AS_DESIGNED, NONE, SPECIALS, UNLISTED
 from advisor.refit.afterwards import comes_back
 from advisor.refit.counted import Counted
-from advisor.refit.fitting import Gamma
+from advisor.refit.fitting import Gamma, _stepped, penalised, shared
 from advisor.refit.order import Order
+from advisor.refit.statements import Said
 from advisor.refit.terms import Terms
 from advisor.refit.weights import Weigher
 
@@ -38,6 +39,36 @@ def best_factors(counted: Counted, before: Gamma) -> np.ndarray:
         lambda log: -objective(counted, before, np.exp(log)), np.zeros(len(before.shape)), method="L-BFGS-B"
     )
     return np.exp(found.x)
+
+
+def plain_sweeps(counted: Counted, before: Gamma, sweeps: int, enough: float) -> tuple[np.ndarray, list[float]]:
+    """Factors after sweeps without any leap, and the objective before the first and after each."""
+    factors, heights = np.ones(len(before.shape)), [penalised(counted, before, np.ones(len(before.shape)))]
+    for _ in range(sweeps):
+        for kind in np.unique(counted.block):
+            factors = _stepped(counted, before, factors, counted.block == kind, shared(counted, factors))
+        heights.append(penalised(counted, before, factors))
+        if heights[-1] - heights[-2] < enough * max(counted.count.sum(), 1.0):
+            break
+    return factors, heights
+
+
+def wrong_statements(said: list[Said], a: float, b: float) -> list[np.ndarray]:
+    """Ends and median of the chances to say yes, and no, whatever is the case, on an even grid, one by one."""
+    grid = (np.arange(250) + 0.5) / 500.0
+    mass = np.array([[_chance_of(said, f, d) for d in grid] for f in grid])
+    mass *= np.outer(stats.beta.pdf(grid, a, b), stats.beta.pdf(grid, a, b))
+    sums = [np.cumsum(mass.sum(axis=axis)) / mass.sum() for axis in (1, 0)]
+    return [np.interp([0.05, 0.5, 0.95], each, grid + 0.001) for each in sums]
+
+
+def _chance_of(said: list[Said], f: float, d: float) -> float:
+    """P(all statements), one after another."""
+    chance = 1.0
+    for each in said:
+        yes = (1.0 - f - d) * each.chance + f
+        chance *= (yes if each.yes else 1.0 - yes) ** each.orders
+    return chance
 
 
 def likelihood(model: Model, order: Order) -> np.ndarray:

@@ -13,9 +13,10 @@ from scipy import optimize
 from advisor.decision.bench import groundwork
 from advisor.knowledge.model import Model
 from advisor.knowledge.prevalence import Vehicle
-from advisor.network.worlds import SPECIALS
+from advisor.network.worlds import NONE, SPECIALS
 from advisor.refit.afterwards import comes_back
 from advisor.refit.columns import PATTERN_COLUMNS
+from advisor.refit.spoken import stated
 
 MONTHS = 24
 
@@ -37,6 +38,12 @@ class Habits:
         verified: Share of listed causes that are confirmed.
         innocent: Share of all replaced parts that were good; some are fitted before a cause is confirmed.
         followed: Days that a vehicle is followed where the cause is not confirmed; 0 for nobody asks.
+        hides: Whether a fault that comes and goes may hide all visit long.
+        asked: Of how many other symptoms each customer is asked.
+        says_yes: Chance that he says yes whatever is the case.
+        says_no: Chance that he says no whatever is the case.
+        looked: Share of vehicles at which somebody looks at the complaint first, where there is a look at it.
+        otherwise: Share of these looks that see something else than what the fault makes, whatever that is.
     """
 
     pool: int = 4
@@ -44,6 +51,12 @@ class Habits:
     verified: float = 1.0
     innocent: float = 0.0
     followed: int = 0
+    hides: bool = False
+    asked: int = 0
+    says_yes: float = 0.0
+    says_no: float = 0.0
+    looked: float = 0.0
+    otherwise: float = 0.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -131,12 +144,42 @@ class Repairshop:
         fitted = [*(f"{self.repair(cause)} stays" for cause in good), f"{self.repair(mine[0])} gone"]
         return row | {"causes": "; ".join(sorted(worlds.causes[c] for c in mine)), "repairs": "; ".join(fitted)}
 
-    def _findings(self, symptom: int, hypothesis: int, rng: np.random.Generator) -> list[dict[str, str]]:
-        worlds, found = self.model.worlds, []
+    def _findings(self, symptom: int, hypothesis: int, rng: np.random.Generator) -> list[dict[str, object]]:
+        worlds, found = self.model.worlds, self._said(symptom, hypothesis, rng)
+        if self.habits.hides and rng.random() < worlds.quiet[hypothesis]:
+            hypothesis = NONE
+        found += self._looked(symptom, hypothesis, rng)
+        done = {finding.get("test") for finding in found}
         for test in np.sort(rng.choice(self.pools[symptom], self.habits.tests, replace=False)):
+            if worlds.tests[test] in done:
+                continue
             outcome = rng.choice(len(worlds.outcomes[test]), p=worlds.likelihood[hypothesis, worlds.columns[test]])
             found.append({"kind": "outcome", "test": worlds.tests[test], "outcome": worlds.outcomes[test][outcome]})
         return found
+
+    def _said(self, symptom: int, hypothesis: int, rng: np.random.Generator) -> list[dict[str, object]]:
+        """What the customer says of other symptoms."""
+        worlds, habits, found = self.model.worlds, self.habits, []
+        others = [s for s in range(len(worlds.symptoms)) if s != symptom]
+        for s in rng.permutation(others)[: habits.asked].tolist() if habits.asked else ():
+            shows, drawn = rng.random() < worlds.presence[hypothesis, s], rng.random()
+            says = drawn < habits.says_yes or (shows and drawn < 1.0 - habits.says_no)
+            found.append({"kind": "symptom", "symptom": worlds.symptoms[s], "present": bool(says)})
+        return found
+
+    def _looked(self, symptom: int, hypothesis: int, rng: np.random.Generator) -> list[dict[str, object]]:
+        """A look at the complaint, where somebody looks and there is one."""
+        worlds = self.model.worlds
+        watched = stated(self.model, worlds.symptoms[symptom]) if self.habits.looked else {}
+        if not watched or rng.random() >= self.habits.looked:
+            return []
+        test, as_told = next(iter(watched.items()))
+        index = worlds.tests.index(test)
+        chances = worlds.likelihood[hypothesis, worlds.columns[index]].copy()
+        if rng.random() < self.habits.otherwise:
+            chances = np.array([float(outcome != as_told) for outcome in worlds.outcomes[index]])
+        outcome = rng.choice(len(chances), p=chances / chances.sum())
+        return [{"kind": "outcome", "test": test, "outcome": worlds.outcomes[index][outcome]}]
 
     def _replaced(self, symptom: int, hypothesis: int, rng: np.random.Generator) -> dict[str, object]:
         """Somebody replaces something and believes that it was that; whether it was shows later, if at all."""

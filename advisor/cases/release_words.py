@@ -2,9 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from advisor.cases.release_book import COMMON, InForce, ReleaseBook
 from advisor.contract.rates import Rates, compared, named
-from advisor.contract.release_answer import ComparedOut, InForceOut, MovedOut, ReleaseLine, ReleaseList, ReleaseOut
+from advisor.contract.release_answer import (
+    BesideOut,
+    ComparedOut,
+    InForceOut,
+    MovedOut,
+    ReleaseLine,
+    ReleaseList,
+    ReleaseOut,
+)
 from advisor.knowledge.model import PRIORS
 from advisor.store.records import ReleaseRow
 
@@ -54,4 +64,16 @@ def side_by_side(before: Rates, after: Rates) -> ComparedOut:
         MovedOut(circuit=m.circuit, cause=m.cause, before=m.before, after=m.after, ratio=m.ratio)
         for m in compared(before, after)
     )
-    return ComparedOut(before=before.name, after=after.name, moved=tuple(rows))
+    minutes, slips = (
+        _beside(one, two)
+        for one, two in (
+            (before.learned.minutes, after.learned.minutes),
+            (before.learned.slips, after.learned.slips),
+        )
+    )
+    return ComparedOut(before=before.name, after=after.name, moved=tuple(rows), minutes=minutes, slips=slips)
+
+
+def _beside(before: Mapping[str, float], after: Mapping[str, float]) -> tuple[BesideOut, ...]:
+    rows = [(name, before.get(name), after.get(name)) for name in sorted({*before, *after})]
+    return tuple(BesideOut(name=name, before=one, after=two) for name, one, two in rows if one != two)

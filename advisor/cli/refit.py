@@ -103,6 +103,7 @@ def _reported(  # noqa: PLR0913, PLR0917  what is asked for
     from advisor.refit.minutes import took  # noqa: PLC0415 - as above
     from advisor.refit.report import Report  # noqa: PLC0415 - as above
     from advisor.refit.slips import slips  # noqa: PLC0415 - as above
+    from advisor.refit.statements import trusts  # noqa: PLC0415 - as above
 
     now, load = datetime.now(UTC), models_by_id()
     came = intake(file, load, now, read_mapping(mapping) if mapping else OWN)
@@ -115,10 +116,11 @@ def _reported(  # noqa: PLR0913, PLR0917  what is asked for
     titles = {circuit: model.schematic.title for circuit, model in models.items()}
     slipped = slips(learned.parted.patterns, learned.shelf)
     minutes = took(came.orders, models, seed) if came.orders is not None else ()
-    told = candidate(learned, counted, models, made) | work(slipped, minutes)
+    said = trusts(learned.parted.patterns, learned.shelf)
+    told = candidate(learned, counted, models, made) | work(slipped, minutes, said)
     if years is not None:
         told |= exposed(absolute(learned, years))
-    return Report(learned, counted, made, titles, told, came.rows, came.reasons, slipped, minutes)
+    return Report(learned, counted, made, titles, told, came.rows, came.reasons, slipped, minutes, said)
 
 
 def _exposure(file: Path) -> Mapping[str, float]:

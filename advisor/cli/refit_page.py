@@ -25,6 +25,11 @@ SCORES = (
     ("cost", "Cost to fix", "money, plans replayed", 1),
     ("tests", "Tests to the fix", "plans replayed", 2),
 )
+STATEMENTS = {
+    "complaint": "the complaint, when it was looked at",
+    "yes": "that it is there, where it shows",
+    "no": "that it is not there, where it does not show",
+}
 
 
 def as_html(report: Report) -> str:
@@ -37,7 +42,7 @@ def as_html(report: Report) -> str:
         "candidate.json": _link("application/json", json.dumps(report.candidate, indent=1)),
     }
     return template("refit.html").render(
-        report=report, pictures=pictures, links=links, scores=SCORES, rates=rates(report)
+        report=report, pictures=pictures, links=links, scores=SCORES, statements=STATEMENTS, rates=rates(report)
     )
 
 

@@ -138,5 +138,9 @@ def _moves(found: ComparedOut) -> None:
         click.echo(f"  x {row.ratio:<6.2f} {row.circuit}  {row.cause}  ({row.before:.2f} -> {row.after:.2f})")
     if len(found.moved) > MOST_SHOWN:
         click.echo(f"  and {len(found.moved) - MOST_SHOWN} more; --json has all")
-    if not found.moved:
+    for what, rows in (("minutes", found.minutes), ("slips", found.slips)):
+        for each in rows:
+            before, after = ("library" if x is None else f"{x:.3g}" for x in (each.before, each.after))
+            click.echo(f"  {what}, {each.name}  ({before} -> {after})")
+    if not (found.moved or found.minutes or found.slips):
         click.echo("  no difference")

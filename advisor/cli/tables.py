@@ -13,7 +13,7 @@ from advisor.contract.answer import AdviceAnswer, CauseOut, OutcomeOut, TestOut
 from advisor.contract.cautions import Caution
 from advisor.contract.reasons import ReasonsOut
 from advisor.contract.repairs import spare_line
-from advisor.contract.saying import of_asking, of_testing_on, of_what_is_not_proved
+from advisor.contract.saying import of_asking, of_testing_on, of_what_is_learned, of_what_is_not_proved
 
 SHOWN_CAUSES = 15
 SHOWN_TESTS = 10
@@ -27,7 +27,7 @@ def show_advice(answer: AdviceAnswer, console: Console | None = None) -> None:
     out.print(_next(answer))
     out.print(_causes(answer))
     out.print(_beside(answer))
-    for said in (of_testing_on(answer), *of_what_is_not_proved(answer)):
+    for said in (of_testing_on(answer), of_what_is_learned(answer), *of_what_is_not_proved(answer)):
         if said:
             out.print(said)
     if answer.reasons:

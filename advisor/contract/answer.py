@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Mapping, Sequence
 
 from advisor.contract.bearings import BearingsOut, bearings_out
 from advisor.contract.cautions import Caution, Told, teller
 from advisor.contract.engine import KnownModel
 from advisor.contract.frozen import Answered
+from advisor.contract.learned import LearnedOut, learned_out
 from advisor.contract.reasons import ReasonsOut, reasons_out
 from advisor.contract.repairs import RepairOut, repair_out
 from advisor.contract.request import AdviceRequest
 from advisor.contract.version import ENGINE_VERSION
-from advisor.contract.wording import cause_title, node_title, part_title, place_title
+from advisor.contract.wording import cause_title, end, node_title, part_title, place_title
 from advisor.decision.advice import Advice, Asked, CauseShare, NotProved, Stopping, TestWorth
 from advisor.knowledge.catalogue import Outcome, Test, Withheld
 from advisor.knowledge.documents import Schematic
@@ -222,7 +222,7 @@ class NotProvedOut(Answered):
 class AdviceAnswer(Answered):
     """Ranked causes, tests by falling worth, repairs and the next step.
 
-    `reasons` are null unless asked for, `stopping` is null one step ahead.
+    `reasons` are null unless asked for, `stopping` is null one step ahead, `learned` under a release of rates alone.
     """
 
     circuit: str
@@ -240,6 +240,7 @@ class AdviceAnswer(Answered):
     stopping: StoppingOut | None
     not_proved: tuple[NotProvedOut, ...]
     reasons: ReasonsOut | None
+    learned: LearnedOut | None = None
 
 
 def present(model: KnownModel, request: AdviceRequest, findings: Sequence[Finding], advice: Advice) -> AdviceAnswer:
@@ -267,6 +268,7 @@ def present(model: KnownModel, request: AdviceRequest, findings: Sequence[Findin
         stopping=_stopping(advice.stopping) if advice.stopping else None,
         not_proved=tuple(_not_proved(schematic, pin) for pin in advice.not_proved),
         reasons=reasons_out(model, findings, advice.reasons) if advice.reasons else None,
+        learned=learned_out(model),
     )
 
 
@@ -344,11 +346,6 @@ def condition(test: Test, schematic: Schematic) -> ConditionOut:
         text=test.condition_text,
         timed=TimedOut(start=timed.start, after_s=timed.after_s, until_s=timed.until_s) if timed else None,
     )
-
-
-def end(value: float) -> float | None:
-    """Give the end of a range; an open end is None."""
-    return value if math.isfinite(value) else None
 
 
 def _cause(schematic: Schematic, advice: Advice, share: CauseShare) -> CauseOut:

@@ -15,6 +15,7 @@ from advisor.decision.advice import Advice, Costs
 from advisor.decision.estimate import Allowed
 from advisor.knowledge.catalogue import Test, Withheld
 from advisor.knowledge.documents import Schematic
+from advisor.knowledge.learned import Learned
 from advisor.knowledge.model import PRIORS
 from advisor.network.findings import Finding
 
@@ -47,6 +48,10 @@ class KnownModel(Protocol):
         """By what that release multiplies the library's rate of each cause, where it says something."""
 
     @property
+    def learned(self) -> Learned:
+        """What it says beside rates."""
+
+    @property
     def cause_parts(self) -> tuple[str, ...]:
         """Ids of all parts that have causes."""
 
@@ -54,8 +59,8 @@ class KnownModel(Protocol):
     def cause_ids(self) -> tuple[str, ...]:
         """Ids of all causes, PART/MODE."""
 
-    def with_priors(self, name: str, factors: Mapping[str, float]) -> KnownModel:
-        """The same knowledge under a release of priors of this name, with its factors of the causes."""
+    def with_priors(self, name: str, factors: Mapping[str, float], learned: Learned | None = None) -> KnownModel:
+        """The same knowledge under a release of this name, with its factors of the causes and what it says beside."""
 
 
 class Decide(Protocol):
@@ -89,8 +94,10 @@ class Engine:
         """The same circuits with these rates; what a release says of causes that are there no more is left aside."""
         if rates.name == PRIORS:
             return self
-        return replace(self, load=lambda circuit: _held(self.load(circuit), rates.name, rates.factors.get(circuit, {})))
+        return replace(self, load=lambda circuit: _held(self.load(circuit), rates))
 
 
-def _held(model: KnownModel, name: str, factors: Mapping[str, float]) -> KnownModel:
-    return model.with_priors(name, {cause: factors[cause] for cause in model.cause_ids if cause in factors})
+def _held(model: KnownModel, rates: Rates) -> KnownModel:
+    factors = rates.factors.get(model.schematic.id, {})
+    known = {cause: factors[cause] for cause in model.cause_ids if cause in factors}
+    return model.with_priors(rates.name, known, rates.learned)

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from advisor.contract.answer import ConditionOut, PlaceOut, WithheldOut, condition, end, withheld
+from advisor.contract.answer import ConditionOut, PlaceOut, WithheldOut, condition, withheld
 from advisor.contract.engine import KnownModel
 from advisor.contract.frozen import Answered
-from advisor.contract.wording import part_place, part_title, part_type, place_title
+from advisor.contract.wording import end, part_place, part_title, part_type, place_title
 from advisor.knowledge.catalogue import Test
 from advisor.knowledge.documents import Connector, Schematic
 

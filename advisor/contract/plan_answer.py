@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from advisor.contract.answer import ConditionOut, PlaceOut, Release, condition, end
+from advisor.contract.answer import ConditionOut, PlaceOut, Release, condition
 from advisor.contract.cautions import Caution, cautions
 from advisor.contract.frozen import Answered
 from advisor.contract.hands import leads, setup_lines
 from advisor.contract.version import ENGINE_VERSION
-from advisor.contract.wording import place_title
+from advisor.contract.wording import end, place_title
 from advisor.decision.complaint import Complaint
 from advisor.decision.listed import Listed, Way, listed
 from advisor.decision.plan import Plan, PlanValue, RepairStep, TestStep, value_of
+from advisor.decision.working import timed_test
 from advisor.knowledge.catalogue import Outcome, Test
 from advisor.network.worlds import NONE
 
@@ -138,7 +139,7 @@ def _test(complaint: Complaint, test: Test, step: Listed) -> StepOut:
         place=PlaceOut(id=test.place, title=place_title(schematic, test.place)) if test.opens else None,
         instrument=test.instrument,
         leads=tuple(LeadOut(role=lead.role, text=lead.text) for lead in placed),
-        minutes=test.minutes,
+        minutes=timed_test(complaint.bench.model, test),
         probability=step.share,
         cautions=cautions((*test.cautions, *(["disturbing"] if test.disturbing else [])), schematic.library),
         outcomes=tuple(

@@ -15,6 +15,7 @@ from advisor.contract.body import Json, parse_json
 from advisor.contract.case_bodies import Short
 from advisor.contract.case_requests import parse
 from advisor.contract.rates import Rates, named
+from advisor.knowledge.learned import Learned
 from advisor.knowledge.model import PRIORS
 
 Positive = Annotated[float, Field(strict=True, gt=0.0, le=1e6)]
@@ -36,6 +37,18 @@ class Factor(_Open):
     source: Literal["orders", "handbook"] | None = Field(default=None, alias="from")
 
 
+class Minutes(_Open):
+    """By what the library's minutes of a kind of work are multiplied."""
+
+    factor: Positive
+
+
+class Slips(_Open):
+    """Chance of a slip of an instrument."""
+
+    middle: Annotated[float, Field(strict=True, gt=0.0, le=0.5)]
+
+
 class PriorsFile(_Open):
     """A release of priors."""
 
@@ -45,6 +58,8 @@ class PriorsFile(_Open):
     made_at: datetime | None = None
     knowledge: dict[str, str] = Field(default_factory=dict)
     factors: dict[str, dict[str, Factor]]
+    minutes: dict[str, Minutes] = Field(default_factory=dict)
+    slips: dict[str, Slips] = Field(default_factory=dict)
     verdict: Short | None = None
 
 
@@ -64,9 +79,11 @@ class PriorsRelease:
 
     @property
     def rates(self) -> Rates:
-        """What it makes of the library's rates."""
+        """What it makes of the library's rates, minutes and slips."""
         told = {c: {cause: f.factor for cause, f in causes.items()} for c, causes in self.file.factors.items()}
-        return Rates(named(self.file.name, self.id), told)
+        minutes = {work: each.factor for work, each in self.file.minutes.items()}
+        slips = {tool: each.middle for tool, each in self.file.slips.items()}
+        return Rates(named(self.file.name, self.id), told, Learned(minutes, slips))
 
 
 def read_priors(raw: bytes) -> PriorsRelease:

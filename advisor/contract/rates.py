@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
+from advisor.knowledge.learned import Learned
 from advisor.knowledge.model import PRIORS
 
 DIGITS = 12
@@ -15,18 +16,19 @@ OVER = "+"
 
 @dataclass(frozen=True)
 class Rates:
-    """What a release makes of the library's rates: factors by circuit and cause, and the name in answers."""
+    """What a release makes of the library's rates: factors by circuit and cause, and the name in answers; what else."""
 
     name: str = PRIORS
     factors: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
+    learned: Learned = field(default_factory=Learned)
 
     def over(self, base: Rates) -> Rates:
-        """The same with another release behind it, for causes of which it says nothing."""
+        """The same with another release behind it, for causes, work and instruments of which it says nothing."""
         if base.name == PRIORS:
             return self
         circuits = {*self.factors, *base.factors}
         merged = {c: {**base.factors.get(c, {}), **self.factors.get(c, {})} for c in circuits}
-        return Rates(f"{self.name}{OVER}{base.name}", merged)
+        return Rates(f"{self.name}{OVER}{base.name}", merged, self.learned.over(base.learned))
 
 
 def named(name: str, id: str) -> str:

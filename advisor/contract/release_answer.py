@@ -67,9 +67,22 @@ class MovedOut(Answered):
     ratio: float
 
 
+class BesideOut(Answered):
+    """A kind of work, or an instrument, whose factor on minutes or chance of a slip two releases see differently.
+
+    Null is the library's.
+    """
+
+    name: str
+    before: float | None
+    after: float | None
+
+
 class ComparedOut(Answered):
     """Two releases side by side, the causes that differ most first."""
 
     before: str
     after: str
     moved: tuple[MovedOut, ...]
+    minutes: tuple[BesideOut, ...] = ()
+    slips: tuple[BesideOut, ...] = ()

@@ -5,6 +5,16 @@ from __future__ import annotations
 from advisor.contract.answer import AdviceAnswer
 
 
+def of_what_is_learned(answer: AdviceAnswer) -> str:
+    """Say whose minutes and slips these are where a release has learned some; nothing where they are the library's."""
+    if answer.learned is None:
+        return ""
+    minutes = [f"{work} × {factor:.2f}" for work, factor in sorted(answer.learned.minutes.items())]
+    slips = [f"{tool} {100 * slip:.1f} %" for tool, slip in sorted(answer.learned.slips.items())]
+    said = [f"minutes: {', '.join(minutes)}"] * bool(minutes) + [f"slips: {', '.join(slips)}"] * bool(slips)
+    return f"From {answer.learned.priors}: {'; '.join(said)}."
+
+
 def of_testing_on(answer: AdviceAnswer) -> str:
     """Say whether testing further can still pay; nothing where that was not asked."""
     stopping, currency = answer.stopping, answer.expected_cost.currency

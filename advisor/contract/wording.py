@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from advisor.knowledge.documents import Schematic
 
 
@@ -87,3 +89,8 @@ def _cavity_of(schematic: Schematic, node: str) -> tuple[str | None, str]:
     if connector not in schematic.connectors:
         connector, _, cavity = node.partition("-")
     return (connector, cavity) if connector in schematic.connectors else (None, "")
+
+
+def end(value: float) -> float | None:
+    """Give the end of a range; an open end is None."""
+    return value if math.isfinite(value) else None

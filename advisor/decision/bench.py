@@ -10,11 +10,11 @@ from weakref import WeakKeyDictionary
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.decision.access import access_minutes
 from advisor.decision.advice import Costs
 from advisor.decision.expected import Orders, Restores, expected_costs
 from advisor.decision.leaving import Blown, Left, left_after
-from advisor.decision.repairs import VERIFY_MINUTES, RepairPlan, repair_plans
+from advisor.decision.repairs import RepairPlan
+from advisor.decision.working import proving_minutes, reach_minutes, timed_plans, timed_test
 from advisor.knowledge.catalogue import Test
 from advisor.knowledge.model import Model
 from advisor.knowledge.places import path
@@ -69,7 +69,7 @@ def groundwork(model: Model) -> Groundwork:
 
 
 def _lay(model: Model) -> Groundwork:
-    plans = repair_plans(model.wiring)
+    plans = timed_plans(model)
     cures = [[cause in plan.restores for cause in model.compiled.causes] for plan in plans]
     restores = Restores(model.compiled.members, np.array(cures, dtype=bool))
     classes, class_of = restores.merged()
@@ -117,14 +117,14 @@ class Bench:
 
     def repair_minutes(self, plan: RepairPlan, opened: frozenset[str]) -> float:
         """Minutes of a repair: access, doing, proving."""
-        return access_minutes(self.model.schematic.places, plan.place, opened) + plan.minutes + VERIFY_MINUTES
+        return reach_minutes(self.model, plan.place, opened) + plan.minutes + proving_minutes(self.model)
 
     def prices(self, opened: frozenset[str]) -> Floats:
         """Cost of every repair, explaining last [money], shape (R + 1,)."""
         reach = {plan.place: 0.0 for plan in self.ground.plans}
-        reach = {place: access_minutes(self.model.schematic.places, place, opened) for place in reach}
-        labour = self.costs.labour
-        each = [labour(reach[p.place] + p.minutes + VERIFY_MINUTES) + p.price for p in self.ground.plans]
+        reach = {place: reach_minutes(self.model, place, opened) for place in reach}
+        labour, proving = self.costs.labour, proving_minutes(self.model)
+        each = [labour(reach[p.place] + p.minutes + proving) + p.price for p in self.ground.plans]
         return np.array([*each, labour(EXPLAIN_MINUTES)])
 
     def expected(self, weights: Floats, opened: frozenset[str]) -> Orders:
@@ -154,9 +154,8 @@ class Bench:
 
     def test_minutes(self, test: Test) -> float:
         """Minutes of a test now: access and doing; a look needs nothing opened."""
-        places = self.model.schematic.places
-        reach = access_minutes(places, test.place, self.opened) if test.opens else 0.0
-        return reach + test.minutes
+        reach = reach_minutes(self.model, test.place, self.opened) if test.opens else 0.0
+        return reach + timed_test(self.model, test)
 
     def prices_after(self, tests: Sequence[Test]) -> Floats:
         """Cost of every repair once the test of each column has opened what it opens, shape (outcomes, R + 1)."""

@@ -13,7 +13,7 @@ from advisor.decision.bench import EXPLAIN_MINUTES, Bench
 from advisor.decision.history import BAD_REPAIR
 from advisor.decision.outlook import Outlook
 from advisor.decision.problem import NOWHERE, Access, Problem, Repairs, Stage, Tests
-from advisor.decision.repairs import VERIFY_MINUTES
+from advisor.decision.working import ACCESS, proving_minutes, timed_test
 from advisor.knowledge.catalogue import Setup, Test
 from advisor.knowledge.documents import Schematic
 from advisor.knowledge.model import Model
@@ -131,7 +131,7 @@ def shows(bench: Bench, reported: Sequence[str]) -> Floats:
 
 def _tests(bench: Bench, places: Sequence[str]) -> Tests:
     tests = bench.model.compiled.tests
-    minutes = np.array([test.minutes for test in tests])
+    minutes = np.array([timed_test(bench.model, test) for test in tests])
     return Tests(
         bench.worlds.likelihood,
         tuple(len(test.outcomes) for test in tests),
@@ -145,7 +145,8 @@ def _repairs(bench: Bench, places: Sequence[str]) -> Repairs:
     """All repairs, each proved, and explaining last."""
     plans, after = bench.ground.plans, bench.ground.after
     own = np.arange(after.shape[1])
-    minutes = np.array([*(plan.minutes + VERIFY_MINUTES for plan in plans), EXPLAIN_MINUTES])
+    proving = proving_minutes(bench.model)
+    minutes = np.array([*(plan.minutes + proving for plan in plans), EXPLAIN_MINUTES])
     parts = np.array([*(plan.price for plan in plans), 0.0])
     success = np.where(after == own, 1.0, 1.0 - BAD_REPAIR)
     success[-1] = 1.0
@@ -162,5 +163,6 @@ def _repairs(bench: Bench, places: Sequence[str]) -> Repairs:
 def _access(schematic: Schematic, bench: Bench) -> Access:
     places = list(schematic.places)
     minutes = np.array([p.open_minutes + p.close_minutes for p in schematic.places.values()])
+    minutes *= bench.model.learned.minutes.get(ACCESS, 1.0)
     parents = [places.index(p.inside) if p.inside else NOWHERE for p in schematic.places.values()]
     return Access(np.array(parents, dtype=np.intp), bench.costs.labour(1.0) * minutes, minutes)

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from advisor.knowledge.catalogue import Test, Withheld
 from advisor.knowledge.compiled import Compiled, supply_volts
 from advisor.knowledge.documents import Schematic
+from advisor.knowledge.learned import Learned
 from advisor.knowledge.library import Instrument
 from advisor.knowledge.mirrors import Mirror, mirror_of, mirrored_tests
 from advisor.knowledge.predicted import Mirrored, Predicted, Reach
@@ -69,6 +70,7 @@ class Model:
         knowledge: Content hash of every file read, "sha256:...".
         priors: Name of the release of priors.
         factors: By what the release multiplies the library's rate of each cause, 1 where it says nothing.
+        learned: What it says beside rates.
     """
 
     schematic: Schematic
@@ -77,26 +79,27 @@ class Model:
     knowledge: str
     priors: str = PRIORS
     factors: Mapping[str, float] = field(default_factory=dict)
+    learned: Learned = field(default_factory=Learned)
 
-    def with_priors(self, name: str, factors: Mapping[str, float]) -> Self:
+    def with_priors(self, name: str, factors: Mapping[str, float], learned: Learned | None = None) -> Self:
         """The same knowledge under another release of priors; what was computed without priors is kept.
 
-        The last few are kept too, so that asking again gives the same model.
+        The last few are kept too, so that asking again gives the same model.  Other slips mix readings anew.
 
         Raises:
             KeyError: a factor is of a cause that this circuit does not have.
             ValueError: a factor is not above zero.
         """
-        strangers = factors.keys() - set(self.compiled.causes)
-        if strangers:
+        if strangers := factors.keys() - set(self.compiled.causes):
             raise KeyError(", ".join(sorted(strangers)))
         if not all(0.0 < factor < np.inf for factor in factors.values()):
             raise ValueError("a factor of a rate must be above zero and finite")
-        known = self._releases.get(name)
-        if known is None or known.factors != factors:
-            known = replace(self, priors=name, factors=dict(factors))
-            own = {"priors", "factors", "_factors", "_priors", "_releases"}
-            known.__dict__.update({key: value for key, value in self.__dict__.items() if key not in own})
+        known, beside = self._releases.get(name), self.learned if learned is None else learned
+        if known is None or (known.factors, known.learned) != (factors, beside):
+            known = replace(self, priors=name, factors=dict(factors), learned=beside)
+            own = {"priors", "factors", "learned", "_factors", "_priors", "_releases"}
+            if beside.slips == self.learned.slips:
+                known.__dict__.update({key: value for key, value in self.__dict__.items() if key not in own})
             while len(self._releases) >= _KEEP_RELEASES:
                 self._releases.pop(next(iter(self._releases)), None)
             self._releases[name] = known
@@ -144,7 +147,7 @@ class Model:
     def instrument(self, test: Test) -> Instrument:
         """The instrument of a test, its error model; a jumper is read by eye."""
         tools = self.schematic.library.instruments
-        return tools["voltmeter"] if test.unit == "V" else tools[test.instrument]
+        return self.learned.of(tools["voltmeter"] if test.unit == "V" else tools[test.instrument])
 
     def full(self, test: Test) -> float:
         """The reading that stands for full supply, full light, or the usual current."""

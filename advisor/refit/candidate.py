@@ -19,6 +19,7 @@ from advisor.refit.minutes import Took
 from advisor.refit.predicting import every_cause
 from advisor.refit.rates import Rates
 from advisor.refit.slips import Slip
+from advisor.refit.statements import Trust
 from advisor.refit.verdict import Gain
 
 FORMAT = "priors/1"
@@ -67,9 +68,10 @@ def candidate(learned: Learned, patterns: pd.DataFrame, models: Mapping[str, Mod
     }
 
 
-def work(slips: Sequence[Slip], took: Sequence[Took]) -> Json:
-    """What was learned of instruments and minutes: told along, not in force where a release is."""
+def work(slips: Sequence[Slip], took: Sequence[Took], trusts: Sequence[Trust] = ()) -> Json:
+    """What was learned of instruments and minutes, in force where a release is; of statements, told along."""
     return {
+        "statements": [_numbers(each, "from_handbook") | {"from": each.source} for each in trusts],
         "slips": {each.instrument: _numbers(each, "instrument") for each in slips},
         "minutes": {each.work: _numbers(each, "work") for each in took},
     }
@@ -81,8 +83,9 @@ def exposed(rates: Absolute) -> Json:
     return {"exposure": {"groups": {g: _numbers(rate) for g, rate in rates.groups.items()}, "causes": causes}}
 
 
-def _numbers(each: Slip | Took | Rate, name: str = "") -> Json:
-    return {key: _rounded(value) for key, value in vars(each).items() if key != name}
+def _numbers(each: Slip | Took | Rate | Trust, name: str = "") -> Json:
+    told = {key: value for key, value in vars(each).items() if key != name}
+    return {key: value if isinstance(value, str) else _rounded(value) for key, value in told.items()}
 
 
 def digest(patterns: pd.DataFrame) -> str:

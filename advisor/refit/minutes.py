@@ -19,6 +19,7 @@ import pandas as pd
 from advisor.decision.access import access_minutes
 from advisor.decision.bench import groundwork
 from advisor.decision.repairs import VERIFY_MINUTES, RepairPlan
+from advisor.decision.working import ACCESS, PROVING, work_of_repair, work_of_test
 from advisor.knowledge.model import Model
 from advisor.knowledge.places import path
 from advisor.network.worlds import Floats
@@ -29,7 +30,7 @@ FARTHEST = 3.0
 """A total this many times more or less than foreseen counts as that: judgement, no source."""
 LEAST_ORDERS = 10
 """Orders below which nothing is said of a kind of work."""
-RESAMPLES, STEPS = 100, 40
+RESAMPLES, STEPS, STILL = 100, 3000, 1e-5
 LEVEL = 0.9
 
 
@@ -49,7 +50,7 @@ def took(orders: pd.DataFrame, models: Mapping[str, Model], seed: int) -> tuple[
 
     Args:
         orders: Columns of order/1, accepted; only confirmed ones with minutes, findings and repairs are used.
-        models: Circuits by id.
+        models: Circuits by id, with the library's minutes.
         seed: Of the random numbers that draw orders again.
     """
     told = [name for name in ("circuit", "findings", "repairs", "minutes", "cause_status") if name in orders]
@@ -68,7 +69,7 @@ def took(orders: pd.DataFrame, models: Mapping[str, Model], seed: int) -> tuple[
 
 def foreseen(model: Model, findings: str, repairs: str) -> dict[str, float]:
     """What the model foresees for an order by kind of work [min]; each place is opened once."""
-    done: dict[str, float] = {"proving": VERIFY_MINUTES}
+    done: dict[str, float] = {PROVING: VERIFY_MINUTES}
     places: list[str] = []
 
     def add(work: str, minutes: float) -> None:
@@ -78,23 +79,17 @@ def foreseen(model: Model, findings: str, repairs: str) -> dict[str, float]:
     for finding in json.loads(findings):
         test = model.tests.get(finding.get("test", ""))
         if test is not None and finding.get("kind") != "declined":
-            add(f"test: {test.instrument}", test.minutes)
+            add(work_of_test(test), test.minutes)
             places += [test.place] if test.opens else []
     for plan in _plans(model, repairs):
-        add(f"repair: {kind_of(model, plan)}", plan.minutes)
+        add(work_of_repair(model.wiring, plan), plan.minutes)
         places.append(plan.place)
     opened: frozenset[str] = frozenset()
     known = model.schematic.places
     for place in places:
-        add("access", access_minutes(known, place, opened))
+        add(ACCESS, access_minutes(known, place, opened))
         opened |= frozenset(path(known, place))
     return {work: minutes for work, minutes in done.items() if minutes > 0.0}
-
-
-def kind_of(model: Model, plan: RepairPlan) -> str:
-    """Part type that a repair is mostly about."""
-    parts = [model.wiring.items[cause.rpartition("/")[0]].type.id for cause in sorted(plan.restores)]
-    return max(dict.fromkeys(parts), key=parts.count)
 
 
 def _plans(model: Model, repairs: str) -> Sequence[RepairPlan]:
@@ -130,5 +125,7 @@ def factors(usual: Floats, minutes: Floats, count: Floats, start: Floats) -> Flo
     for _ in range(STEPS):
         expected = usual @ found
         ratio = np.clip(minutes / expected, 1.0 / FARTHEST, FARTHEST)
-        found = (PSEUDO * typical + found * ((count * ratio) @ usual)) / (PSEUDO * typical + spent)
+        before, found = found, (PSEUDO * typical + found * ((count * ratio) @ usual)) / (PSEUDO * typical + spent)
+        if np.abs(found - before).max(initial=0.0) < STILL:
+            break
     return found

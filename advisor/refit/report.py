@@ -18,6 +18,7 @@ from advisor.refit.minutes import Took
 from advisor.refit.movers import Mover, movers
 from advisor.refit.predicting import every_cause
 from advisor.refit.slips import Slip
+from advisor.refit.statements import Trust
 from advisor.refit.verdict import LEAST_ORDERS, Gain
 
 SENTENCES = {
@@ -44,6 +45,7 @@ class Report:
         reasons: Rows rejected by the short name of the reason.
         slips: How often instruments mislead.
         took: How long work takes.
+        trusts: How far statements of customers can be trusted.
     """
 
     learned: Learned
@@ -55,6 +57,7 @@ class Report:
     reasons: Mapping[str, int]
     slips: tuple[Slip, ...] = ()
     took: tuple[Took, ...] = ()
+    trusts: tuple[Trust, ...] = ()
 
     @property
     def sentence(self) -> str:

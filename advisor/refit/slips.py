@@ -13,19 +13,17 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from scipy import stats  # type: ignore[import-untyped]  # it ships no types
 
 from advisor.network.findings import OutcomeFinding, ReadingFinding
 from advisor.network.shared import together
 from advisor.network.worlds import NONE, Floats, Ints
 from advisor.refit.counted import Shelf
+from advisor.refit.grids import GRID, believed, ends
 from advisor.refit.order import Order
 from advisor.refit.weights import Weigher
 
 PSEUDO = 50.0
 """Findings that the library's rate of slips counts for: judgement, no source."""
-LEVEL = 0.9
-_GRID = np.logspace(-5.0, np.log10(0.5), 400)
 
 
 @dataclass(frozen=True)
@@ -90,9 +88,7 @@ def _learned(instrument: str, rows: Floats) -> Slip:
     """
     usual, chance, count = rows.T
     model = float(np.average(usual, weights=count))
-    right = (1.0 - _GRID[:, None]) / (1.0 - usual) * (1.0 - chance)
-    log = np.log(right + _GRID[:, None] / usual * chance) @ count
-    log += stats.beta.logpdf(_GRID, PSEUDO * model, PSEUDO * (1.0 - model)) + np.log(_GRID)  # the grid is in logarithms
-    mass = np.cumsum(np.exp(log - log.max()))
-    low, middle, high = np.interp([(1 - LEVEL) / 2, 0.5, (1 + LEVEL) / 2], mass / mass[-1], _GRID)
-    return Slip(instrument, model, float(middle), float(low), float(high), int(count.sum()), float(chance @ count))
+    right = (1.0 - GRID[:, None]) / (1.0 - usual) * (1.0 - chance)
+    log = np.log(right + GRID[:, None] / usual * chance) @ count
+    low, middle, high = ends(GRID, log + believed(GRID, model, PSEUDO))
+    return Slip(instrument, model, middle, low, high, int(count.sum()), float(chance @ count))

@@ -82,7 +82,7 @@ class Together:
             np.concatenate(special),
             stratum[possible],
             places[possible],
-            self._usual(),
+            self._usual(sparse.csr_array(sparse.vstack(share)), stratum[possible]),
             np.array([context for _, _, context in self._numbers], dtype=np.intp),
             refused,
         )
@@ -158,11 +158,19 @@ class Together:
     def _shares(self) -> dict[tuple[str, Vehicle], Floats]:
         return {}
 
-    def _usual(self) -> sparse.csr_array:
-        """Handbook share of each term in each stratum after the complaint alone, shape (S, 2 U)."""
-        parts = [sparse.csr_array((0, 2 * self.terms.sets))]
-        for symptom, vehicle, _ in self._numbers:
-            parts.append(_cut(self.terms.summed(self._stratum(symptom, vehicle)[None])))
+    def _usual(self, share: sparse.csr_array, stratum: Ints) -> sparse.csr_array:
+        """Handbook share of each term in each stratum after the complaint alone, shape (S, 2 U).
+
+        A term that some pattern of a stratum has is not left out of it, however light: else a factor could raise what
+        happened without what was to be expected, beyond any bound.
+        """
+        parts, rows = [sparse.csr_array((0, 2 * self.terms.sets))], np.repeat(stratum, np.diff(share.indptr))
+        for number, (symptom, vehicle, _) in enumerate(self._numbers):
+            row = self.terms.summed(self._stratum(symptom, vehicle)[None])
+            kept = _cut(row).toarray()
+            had = share.indices[rows == number]
+            kept[0, had] = row[0, had]
+            parts.append(sparse.csr_array(kept))
         return sparse.csr_array(sparse.vstack(parts))
 
 

@@ -1,6 +1,6 @@
 """Ten million orders on one machine, and the same on one and two Dask workers; a hundred damaged files.
 
-    python -m bench.bench_orders [--orders 10000000] [--files 20] [--many] [--damaged 100]
+    python -m bench.bench_orders [--orders 10000000] [--files 20] [--rounds 3] [--many] [--damaged 100]
 
 Run from `tests`. Orders are rows of the shipped demo, drawn with replacement; each gets a month of its own, with --many
 also an age, running hours and a shop, so that nearly every order is a pattern of its own.
@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import argparse
 import logging
+import os
 import resource
 import shutil
 import subprocess
@@ -17,12 +18,14 @@ import sys
 import tempfile
 import time
 from collections import Counter
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 import pandas as pd
 import pyarrow
 from architecture.sources import ROOT
+from distributed import Client, LocalCluster
 from pyarrow import parquet
 
 from advisor.refit.columns import ORDER_COLUMNS
@@ -66,44 +69,89 @@ def write(folder: Path, count: int, files: int, many: bool) -> None:
         parquet.write_table(table, folder / f"{number:03d}.parquet")
 
 
-def timed(source: Path, work: Path, scheduler: str | None = None) -> tuple[float, pyarrow.Table]:
-    """Count once and give the time by the clock [s] and the patterns."""
-    began = time.perf_counter()
-    counted = count_orders(source, work, scheduler=scheduler)
-    return time.perf_counter() - began, counted
+@dataclass(frozen=True)
+class Spent:
+    """What counting took: by the clock, of the processors in all and in the parent after the last part [s], memory."""
+
+    clock: float
+    processor: float
+    after: float
+    peak_mb: float
+
+    def __str__(self) -> str:
+        """All of it."""
+        return (
+            f"{self.clock:.1f} s, {self.processor:.1f} s of processor time ({self.after:.1f} s in the parent after the "
+            f"last part), peak {self.peak_mb:,.0f} MB, load {os.getloadavg()[0]:.1f}"
+        )
+
+
+def used() -> tuple[float, float]:
+    """Processor time [s] and peak memory [MB] of this process so far."""
+    usage = resource.getrusage(resource.RUSAGE_SELF)
+    return usage.ru_utime + usage.ru_stime, usage.ru_maxrss / 1024.0
+
+
+def timed(source: Path, work: Path, client: Client | None = None) -> tuple[Spent, pyarrow.Table]:
+    """Count once and give what it took and the patterns; the peak is the largest of all processes."""
+    before, began = spent(client), time.perf_counter()
+    last = [0.0]
+
+    def told(_: str, done: int, among: int) -> None:
+        """Note when the last part was done."""
+        if done == among:
+            last[0] = used()[0]
+
+    counted = count_orders(source, work, scheduler=client and client.scheduler.address, progress=told)
+    clock, after = time.perf_counter() - began, spent(client)
+    processor = sum(time for time, _ in after) - sum(time for time, _ in before)
+    return Spent(clock, processor, used()[0] - last[0], max(memory for _, memory in after)), counted
+
+
+def spent(client: Client | None) -> list[tuple[float, float]]:
+    """What this process and all workers have used."""
+    return [used(), *(client.run(used).values() if client else ())]
 
 
 def one_machine(source: Path, work: Path) -> None:
     """Count in this process, and print time, patterns and the process' peak memory."""
-    seconds, counted = timed(source, work)
-    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024.0
+    took, counted = timed(source, work)
     orders = sum(counted["count"].to_pylist())
     print(
-        f"one machine: {orders:,} orders, {len(counted):,} patterns, {seconds:.1f} s, "
-        f"{orders / seconds:,.0f} orders/s, peak {peak:,.0f} MB",
+        f"one machine: {orders:,} orders, {len(counted):,} patterns, {took}, {orders / took.clock:,.0f} orders/s",
         flush=True,
     )
 
 
-def on_workers(source: Path, folder: Path, wanted: pyarrow.Table) -> None:
-    """Count on one and on two workers, and hold the numbers against the one-machine result."""
-    from distributed import LocalCluster
-
-    for workers in (1, 2):
-        with LocalCluster(
-            n_workers=workers,
-            threads_per_worker=1,
-            host="127.0.0.1",
-            dashboard_address=":0",
-            silence_logs=logging.CRITICAL,
-        ) as cluster:
-            seconds, counted = timed(source, folder / f"work-{workers}", cluster.scheduler_address)
-        columns = zip(counted.columns, wanted.columns, strict=True)
-        same = len(counted) == len(wanted) and all(
-            np.array_equal(a.to_pandas().astype(object).fillna(""), b.to_pandas().astype(object).fillna(""))
-            for a, b in columns
-        )
-        print(f"{workers} Dask workers: {seconds:.1f} s, equal to one machine: {same}", flush=True)
+def on_workers(source: Path, folder: Path, wanted: pyarrow.Table, rounds: int) -> None:
+    """Count on one and on two workers in turn, and hold the numbers against the one-machine result."""
+    clocks: dict[int, list[float]] = {1: [], 2: []}
+    orders = sum(wanted["count"].to_pylist())
+    for number in range(rounds):
+        for workers in (1, 2) if number % 2 == 0 else (2, 1):
+            with (
+                LocalCluster(
+                    n_workers=workers,
+                    threads_per_worker=1,
+                    host="127.0.0.1",
+                    dashboard_address=":0",
+                    silence_logs=logging.CRITICAL,
+                ) as cluster,
+                Client(cluster) as client,
+            ):
+                took, counted = timed(source, folder / f"work-{number}-{workers}", client)
+            columns = zip(counted.columns, wanted.columns, strict=True)
+            same = len(counted) == len(wanted) and all(
+                np.array_equal(a.to_pandas().astype(object).fillna(""), b.to_pandas().astype(object).fillna(""))
+                for a, b in columns
+            )
+            clocks[workers].append(took.clock)
+            print(
+                f"{workers} Dask workers: {took}, {orders / took.clock:,.0f} orders/s, equal to one machine: {same}",
+                flush=True,
+            )
+    one, two = (float(np.median(clocks[workers])) for workers in (1, 2))
+    print(f"medians of {rounds}: one worker {one:.1f} s, two {two:.1f} s, ratio {one / two:.2f}", flush=True)
 
 
 def check_damaged(count: int) -> None:
@@ -120,6 +168,7 @@ def main() -> None:
     parser = argparse.ArgumentParser()
     parser.add_argument("--orders", type=int, default=10_000_000)
     parser.add_argument("--files", type=int, default=20)
+    parser.add_argument("--rounds", type=int, default=3)
     parser.add_argument("--many", action="store_true")
     parser.add_argument("--damaged", type=int, default=0)
     parser.add_argument("--count", nargs=2, type=Path, help=argparse.SUPPRESS)
@@ -152,7 +201,7 @@ def bench(folder: Path, options: argparse.Namespace) -> None:
     print(f"{len(few):,} orders by the plain frame: {len(twin):,} patterns, equal: {equal}", flush=True)
     command = [sys.executable, "-m", "bench.bench_orders", "--count", str(source), str(folder / "work")]
     subprocess.run(command, check=True)
-    on_workers(source, folder, count_orders(source, folder / "work"))
+    on_workers(source, folder, count_orders(source, folder / "work"), options.rounds)
 
 
 if __name__ == "__main__":

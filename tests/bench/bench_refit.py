@@ -24,12 +24,15 @@ import json
 import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from pathlib import Path
 
 import numpy as np
 import pandas as pd
+from architecture.sources import ROOT
 from bench.setting import show
 from fit_problems import coverage
+from oracles_refit import plain_sweeps
 from repair_shops import Habits, Repairshop, folded
 from scipy import stats
 from twin_oddities import OddTwin
@@ -41,14 +44,16 @@ from advisor.drawing.svg import image, line, text
 from advisor.knowledge.model import Model
 from advisor.knowledge.prevalence import Vehicle
 from advisor.network.findings import OutcomeFinding
-from advisor.refit.counted import counted
+from advisor.refit.counted import Shelf, counted
 from advisor.refit.demo import demo_orders
 from advisor.refit.evaluating import scorable
-from advisor.refit.fitting import Gamma, fit
+from advisor.refit.fitting import ENOUGH, SWEEPS, Gamma, fit
+from advisor.refit.intake import intake
 from advisor.refit.learning import Learned, Learning, unseen_orders
 from advisor.refit.patterns import patterns
 from advisor.refit.predicting import log_chances
 from advisor.refit.rates import Scale
+from advisor.refit.splitting import split
 
 SPREAD = 0.7
 """Log-normal spread of the planted factors."""
@@ -345,6 +350,26 @@ def report_coverage(fleets: int) -> None:
     show(f"Coverage, {fleets} fleets", ("interval", "covered", "s.e. by fleet", "within 2 s.e."), rows, note)
 
 
+def report_sweeps(count: int) -> None:
+    """Many orders of the demo fitted by plain sweeps and by sweeps with leaps, in one run."""
+    now = datetime.now(UTC)
+    table = intake(ROOT / "datasets" / "demo-orders.csv", advisor.load, now).patterns
+    drawn = np.random.default_rng(SEED).multinomial(count, table["count"] / table["count"].sum())
+    shelf = Shelf.of({name: advisor.load(name) for name in sorted(set(table["circuit"]))})
+    parted = split(table.assign(count=drawn))
+    coordinates = shelf.coordinates(parted.patterns)
+    every, before = counted(parted.patterns, shelf, coordinates).counted, Gamma.around_one(coordinates.shape(1.0))
+    rows = []
+    for sweeps in (25, 100, SWEEPS):
+        began, (_, heights) = time.process_time(), plain_sweeps(every, before, sweeps, ENOUGH)
+        rows.append([f"plain, {len(heights) - 1}", f"{time.process_time() - began:.1f}", f"{heights[-1]:.1f}"])
+        began, found = time.process_time(), fit(every, before, sweeps=sweeps)
+        rows.append([f"leaps, {found.sweeps}", f"{time.process_time() - began:.1f}", f"{found.objective[-1]:.1f}"])
+    best = fit(every, before, sweeps=20 * SWEEPS, enough=1e-12)
+    rows.append([f"best known, {best.sweeps}", "", f"{best.objective[-1]:.1f}"])
+    show(f"{count:,} orders, {len(every.count):,} patterns", ("sweeps", "processor s", "objective [nat]"), rows)
+
+
 def main() -> None:
     """Print the tables that are asked for."""
     parser = argparse.ArgumentParser()
@@ -356,6 +381,7 @@ def main() -> None:
         "messy": lambda a, m: report_messy(m, a.seeds, a.orders, a.picture),
         "undescribed": lambda a, m: report_undescribed(m, a.fleets, a.orders),
         "coverage": lambda a, m: report_coverage(2 * a.replicates),
+        "sweeps": lambda a, _: report_sweeps(a.orders),
     }
     parser.add_argument("what", nargs="+", choices=list(every))
     parser.add_argument("--circuits", nargs="*", default=["horn"])

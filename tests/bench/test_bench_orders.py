@@ -12,8 +12,8 @@ def test_many_orders(tmp_path):
         source = tmp_path / f"orders-{many}"
         source.mkdir()
         bench_orders.write(source, 4000, 2, many)
-        seconds, counted = bench_orders.timed(source, tmp_path / f"work-{many}")
-        assert seconds > 0.0
+        took, counted = bench_orders.timed(source, tmp_path / f"work-{many}")
+        assert took.clock > 0.0 and took.processor > took.after > 0.0
         assert frame(counted)["count"].sum() == 4000
         sizes.append(len(counted))
     assert sizes[0] < sizes[1] <= 4000

@@ -13,9 +13,11 @@ import pytest
 
 import advisor
 from advisor.cases.book import CaseBook, Write
+from advisor.cases.release_words import side_by_side
 from advisor.contract.case_queries import AdviceQuery
 from advisor.contract.priors import priors_of, read_priors
 from advisor.contract.rates import Rates, compared
+from advisor.contract.saying import of_what_is_learned
 from advisor.engine import shipped_engine
 from advisor.errors import NotInForceError, RequestError, StoreAwayError, UnknownReleaseError
 from advisor.knowledge.prevalence import Vehicle
@@ -127,6 +129,54 @@ def test_a_release_lives_through_a_store_that_does_not_answer(book, monkeypatch)
     monkeypatch.setattr(book.store, "reading", away)
     assert book.releases.rates("shop").name == name
     assert book.releases.rates("other") == Rates()
+
+
+def test_minutes_of_a_release_are_in_force_with_it(book):
+    """A shop's own go before the common ones, by kind of work; open cases keep to theirs, and the answer says whose."""
+    case = book.open({"circuit": CIRCUIT, "symptom": "lamp-stays-dark"}, Write())
+    slow = {work: {"factor": factor, "orders": 40} for work, factor in (("test: voltmeter", 3.0), ("access", 2.0))}
+    common = book.releases.add(priors_of(told(name="all") | {"minutes": slow}), book.engine, "", "anna")
+    own = book.releases.add(
+        priors_of(told(name="own") | {"minutes": {"access": {"factor": 0.5}}}), book.engine, "shop", "anna"
+    )
+    book.releases.activate(common.id, "", "anna")
+    book.releases.activate(own.id, "shop", "anna")
+    assert book.releases.rates("shop").learned.minutes == {"test: voltmeter": 3.0, "access": 0.5}
+    assert book.releases.rates("north").learned.minutes == {"test: voltmeter": 3.0, "access": 2.0}
+    kept, now = (book.advice("shop", case.id, AdviceQuery(depth="1", **how)).advice for how in ({}, {"release": "now"}))
+    assert kept.learned is None and of_what_is_learned(kept) == ""
+    assert now.learned.model_dump() == {
+        "priors": now.release.priors,
+        "minutes": {"test: voltmeter": 3.0, "access": 0.5},
+        "slips": {},
+    }
+    said = f"From {now.release.priors}: minutes: access × 0.50, test: voltmeter × 3.00."
+    assert of_what_is_learned(now) == said
+    tests, now_of = advisor.load(CIRCUIT).tests, {test.test: test.minutes for test in now.tests}
+    for test in (test for test in kept.tests if test.test in now_of):
+        alone = tests[test.test].minutes
+        times = 3.0 if test.instrument == "voltmeter" else 1.0
+        assert now_of[test.test] == pytest.approx(times * alone + 0.5 * (test.minutes - alone))
+    assert any(test.instrument == "voltmeter" and test.test in now_of for test in kept.tests)
+    moved = side_by_side(Rates(), book.releases.rates("shop")).minutes
+    assert [(row.name, row.after) for row in moved] == [("access", 0.5), ("test: voltmeter", 3.0)]
+
+
+def test_slips_of_a_release_are_in_force_with_it(book):
+    """Under a release that trusts the eye less a look tells less; the answer says so, and the two are told apart."""
+    name = book.releases.add(
+        priors_of(told(name="blind") | {"slips": {"eye": {"middle": 0.4}}}), book.engine, "shop", "anna"
+    )
+    case = book.open({"circuit": CIRCUIT, "symptom": "lamp-stays-dark"}, Write())
+    finding = {"kind": "finding", "body": {"test": "look.belt-lamp.prove-out", "outcome": "lit"}}
+    book.append(case.id, {"events": [finding]}, Write(seen=frozenset({1})))
+    book.releases.activate(name.id, "shop", "anna")
+    kept, now = (book.advice("shop", case.id, AdviceQuery(depth="1", **h)).advice for h in ({}, {"release": "now"}))
+    assert kept.learned is None and now.learned.slips == {"eye": 0.4}
+    assert of_what_is_learned(now).endswith("slips: eye 40.0 %.")
+    assert now.evidence.expected_slips > 3.0 * kept.evidence.expected_slips
+    (moved,) = side_by_side(Rates(), book.releases.rates("shop")).slips
+    assert (moved.name, moved.before, moved.after) == ("eye", None, 0.4)
 
 
 def test_what_a_release_says_of_lost_causes_is_left_aside():

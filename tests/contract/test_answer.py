@@ -33,7 +33,7 @@ KEYS = {
     "stopping": "same_decision tests perfect_information no_test_pays",
 }
 EXTENSIONS = {
-    "": "reasons stopping not_proved",
+    "": "reasons stopping not_proved learned",
     "evidence": "expected_slips not_showing supply_volts supply_spread_volts black_lead_astray mirrored",
     "causes": "title repair_group",
     "tests": "kind disturbing opens normal",

@@ -5,7 +5,7 @@ import pytest
 from fit_problems import coverage, small
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from oracles_refit import best_factors, objective
+from oracles_refit import best_factors, objective, plain_sweeps
 from scipy import sparse, stats
 
 from advisor.refit.counted import Counted
@@ -55,6 +55,17 @@ def test_a_general_optimiser_finds_the_same(seed):
         assert penalised(counted, before, at) == pytest.approx(objective(counted, before, at), rel=1e-10)
     found = fit(counted, before, sweeps=3000, enough=1e-13)
     assert found.factors == pytest.approx(best_factors(counted, before), rel=2e-3)
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_leaps_end_where_plain_sweeps_do(seed):
+    """The same factors to 1e-8 where nothing moves any more, and a third of the sweeps on the way at most."""
+    counted, before = tangled(seed, exposure=seed == 0), Gamma.around_one(np.full(6, 2.0))
+    found, (twin, _) = fit(counted, before, sweeps=300, enough=-1.0), plain_sweeps(counted, before, 1200, -1.0)
+    assert found.factors == pytest.approx(twin, rel=1e-8)
+    short, (_, heights) = fit(counted, before, enough=1e-10), plain_sweeps(counted, before, 1200, 1e-10)
+    assert short.sweeps < len(heights) / 3
+    assert short.objective[-1] >= heights[-1] - 1e-7 * counted.count.sum()
 
 
 def test_without_orders_the_handbook_stands():

@@ -22,6 +22,7 @@ from advisor.refit.learning import Learning
 from advisor.refit.minutes import Took
 from advisor.refit.report import Report
 from advisor.refit.slips import Slip
+from advisor.refit.statements import Trust
 
 TABLE = "engine-runs-hot"
 
@@ -59,9 +60,13 @@ def report(model, patterns, learned):
     told = candidate(learned, patterns, {TABLE: model}, made)
     slipped = (Slip("voltmeter", 0.04, 0.05, 0.031, 0.072, 300, 15.5),)
     minutes = (Took("repair: lamp", 1.25, 1.1, 1.4, 40),)
-    whole = told | work(slipped, minutes)
+    trusted = (
+        Trust(TABLE, "fan-never-runs", "yes", 44, 0, 1.0, 0.913, 0.842, 0.957, from_handbook=False),
+        Trust(TABLE, "fan-never-runs", "no", 3, 0, 0.999, 0.95, 0.86, 0.997, from_handbook=True),
+    )
+    whole = told | work(slipped, minutes, trusted)
     titles = {TABLE: model.schematic.title}
-    return Report(learned, patterns, made, titles, whole, 910, {"duplicate": 10}, slipped, minutes)
+    return Report(learned, patterns, made, titles, whole, 910, {"duplicate": 10}, slipped, minutes, trusted)
 
 
 def test_planted_rates_are_found(model, planted, learned):
@@ -137,6 +142,9 @@ def test_the_page_holds_all_that_is_told(report):
     assert report.movers[0].cause in page
     assert "3.1 to 7.2 %" in page and "1.10 to 1.40" in page
     assert report.candidate["minutes"]["repair: lamp"] == {"factor": 1.25, "low": 1.1, "high": 1.4, "orders": 40}
+    assert "84.2 to 95.7 %" in page and page.count("too few</td>") == 1
+    first, second = report.candidate["statements"]
+    assert (first["from"], first["middle"], first["orders"], second["from"]) == ("orders", 0.913, 44, "handbook")
 
 
 def test_vehicles_in_service_make_rates_of_ratios(learned, patterns):

@@ -20,6 +20,7 @@ from advisor.network.findings import OutcomeFinding, SymptomFinding
 from advisor.network.worlds import SPECIALS
 from advisor.refit.afterwards import comes_back
 from advisor.refit.counted import Shelf, counted
+from advisor.refit.fitting import shared
 from advisor.refit.order import Order
 from advisor.refit.predicting import cause_chances, log_chances
 from advisor.refit.replaying import near, valued
@@ -242,6 +243,28 @@ def test_chances_of_a_pattern_are_shares_of_its_complaint(model):
     for seed in range(3):
         factors = np.random.default_rng(seed).gamma(4.0, 0.25, len(coordinates.all))
         assert np.exp(log_chances(found, factors)).sum() * (1.0 - shares) == pytest.approx(1.0, abs=1e-3)
+
+
+def test_no_factors_make_a_pattern_likelier_than_sure(model):
+    """What a pattern has of a term is at most what its complaint leads to expect, so a fit has an upper bound.
+
+    Rare causes that are confirmed are among those that are left out of what is expected where nobody has them.
+    """
+    shelf, worlds = Shelf.of({CIRCUIT: model}), model.worlds
+    usual = Repairshop(model).orders(60, np.random.default_rng(6))
+    rare = [worlds.causes[c] for c in np.argsort(model.worlds.with_cause(model.prior(Vehicle()).weights))[:20]]
+    rows = [usual.iloc[:1].assign(symptom=SYMPTOM, findings="[]", causes=c, cause_status="confirmed") for c in rare]
+    table = pd.concat([usual, *rows], ignore_index=True)
+    coordinates = shelf.coordinates(table)
+    every = counted(table, shelf, coordinates).counted
+    assert len(every.count) > 60
+    share, expected = every.share.toarray(), every.usual.toarray()[every.stratum]
+    assert (share <= expected * (1.0 + 1e-9)).all()
+    most = 1.0 / (1.0 - model.intake.all.sum()) + 1e-9  # in units of faults' share, nothing wrong and others beside
+    for seed in range(4):
+        at = np.exp(5.0 * np.random.default_rng(seed).standard_normal(len(coordinates.all)))
+        found = shared(every, at)
+        assert (found.total <= most * found.whole[every.stratum]).all()
 
 
 def test_a_plan_valued_for_each_hypothesis_sums_to_its_value(model):
