@@ -18,7 +18,7 @@ from advisor.engine import shipped_engine
 from advisor.errors import UsageError
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     from advisor.knowledge.model import Model
     from advisor.refit.report import Report
@@ -36,6 +36,12 @@ FILE = click.Path(dir_okay=False, path_type=Path)
 @click.option(
     "--exposure", type=FILE, help="CSV of vehicle_group, vehicle_years in service: absolute rates beside ratios."
 )
+@click.option(
+    "--in-force",
+    multiple=True,
+    type=click.Choice(("minutes", "slips")),
+    help="What a release of this candidate puts in force beside its rates; the verdict does not judge it.",
+)
 @click.option("--seed", type=int, default=0, show_default=True, help="Of all random numbers.")
 @click.option("--depth", type=click.IntRange(1, 2), default=2, show_default=True, help="How far replayed plans look.")
 @click.option("--json", "as_json", is_flag=True, help="Print the candidate as JSON.")
@@ -49,6 +55,7 @@ def refit(  # noqa: PLR0913, PLR0917  one argument per option
     name: str | None,
     base: Path | None,
     exposure: Path | None,
+    in_force: tuple[str, ...],
     seed: int,
     depth: int,
     as_json: bool,
@@ -64,7 +71,7 @@ def refit(  # noqa: PLR0913, PLR0917  one argument per option
         raise UsageError("give either a file of ORDERS or --shop")
     with TemporaryDirectory(prefix="advisor-orders-") as folder:
         file = orders or _exported(context, str(shop), Path(folder))
-        report = _reported(file, mapping, base, name, seed, depth, years)
+        report = _reported(file, mapping, base, name, seed, depth, years, in_force)
     if out is not None:
         _write(out, report)
     if as_json:
@@ -94,6 +101,7 @@ def _reported(  # noqa: PLR0913, PLR0917  what is asked for
     seed: int,
     depth: int,
     years: Mapping[str, float] | None,
+    in_force: Sequence[str],
 ) -> Report:
     from advisor.refit.candidate import Made, candidate, exposed, work  # noqa: PLC0415 - an extra that serving does without
     from advisor.refit.exposure import absolute  # noqa: PLC0415 - as above
@@ -117,7 +125,7 @@ def _reported(  # noqa: PLR0913, PLR0917  what is asked for
     slipped = slips(learned.parted.patterns, learned.shelf)
     minutes = took(came.orders, models, seed) if came.orders is not None else ()
     said = trusts(learned.parted.patterns, learned.shelf)
-    told = candidate(learned, counted, models, made) | work(slipped, minutes, said)
+    told = candidate(learned, counted, models, made) | work(slipped, minutes, said, in_force)
     if years is not None:
         told |= exposed(absolute(learned, years))
     return Report(learned, counted, made, titles, told, came.rows, came.reasons, slipped, minutes, said)

@@ -60,6 +60,7 @@ class PriorsFile(_Open):
     factors: dict[str, dict[str, Factor]]
     minutes: dict[str, Minutes] = Field(default_factory=dict)
     slips: dict[str, Slips] = Field(default_factory=dict)
+    in_force: tuple[Literal["minutes", "slips"], ...] = ()
     verdict: Short | None = None
 
 
@@ -79,10 +80,10 @@ class PriorsRelease:
 
     @property
     def rates(self) -> Rates:
-        """What it makes of the library's rates, minutes and slips."""
+        """What it makes of the library's rates, and of its minutes and slips where these are to be in force."""
         told = {c: {cause: f.factor for cause, f in causes.items()} for c, causes in self.file.factors.items()}
-        minutes = {work: each.factor for work, each in self.file.minutes.items()}
-        slips = {tool: each.middle for tool, each in self.file.slips.items()}
+        minutes = {work: each.factor for work, each in self.file.minutes.items() if "minutes" in self.file.in_force}
+        slips = {tool: each.middle for tool, each in self.file.slips.items() if "slips" in self.file.in_force}
         return Rates(named(self.file.name, self.id), told, Learned(minutes, slips))
 
 

@@ -68,9 +68,12 @@ def candidate(learned: Learned, patterns: pd.DataFrame, models: Mapping[str, Mod
     }
 
 
-def work(slips: Sequence[Slip], took: Sequence[Took], trusts: Sequence[Trust] = ()) -> Json:
-    """What was learned of instruments and minutes, in force where a release is; of statements, told along."""
+def work(
+    slips: Sequence[Slip], took: Sequence[Took], trusts: Sequence[Trust] = (), in_force: Sequence[str] = ()
+) -> Json:
+    """What was learned of instruments, minutes and statements, told along; a release puts in force what it lists."""
     return {
+        "in_force": list(in_force),
         "statements": [_numbers(each, "from_handbook") | {"from": each.source} for each in trusts],
         "slips": {each.instrument: _numbers(each, "instrument") for each in slips},
         "minutes": {each.work: _numbers(each, "work") for each in took},

@@ -132,12 +132,17 @@ def test_a_release_lives_through_a_store_that_does_not_answer(book, monkeypatch)
 
 
 def test_minutes_of_a_release_are_in_force_with_it(book):
-    """A shop's own go before the common ones, by kind of work; open cases keep to theirs, and the answer says whose."""
+    """Listed, a shop's go before the common ones, by kind of work; open cases keep to theirs, and answers say whose."""
     case = book.open({"circuit": CIRCUIT, "symptom": "lamp-stays-dark"}, Write())
     slow = {work: {"factor": factor, "orders": 40} for work, factor in (("test: voltmeter", 3.0), ("access", 2.0))}
-    common = book.releases.add(priors_of(told(name="all") | {"minutes": slow}), book.engine, "", "anna")
+    common = book.releases.add(
+        priors_of(told(name="all") | {"minutes": slow, "in_force": ["minutes"]}), book.engine, "", "anna"
+    )
     own = book.releases.add(
-        priors_of(told(name="own") | {"minutes": {"access": {"factor": 0.5}}}), book.engine, "shop", "anna"
+        priors_of(told(name="own") | {"minutes": {"access": {"factor": 0.5}}, "in_force": ["minutes"]}),
+        book.engine,
+        "shop",
+        "anna",
     )
     book.releases.activate(common.id, "", "anna")
     book.releases.activate(own.id, "shop", "anna")
@@ -162,10 +167,21 @@ def test_minutes_of_a_release_are_in_force_with_it(book):
     assert [(row.name, row.after) for row in moved] == [("access", 0.5), ("test: voltmeter", 3.0)]
 
 
+def test_minutes_and_slips_that_a_file_does_not_list_are_told_along_only():
+    """No verdict judges them, so nobody gets them by activating rates."""
+    learned = {"minutes": {"access": {"factor": 0.1}}, "slips": {"eye": {"middle": 0.4}}}
+    assert not priors_of(told(name="rates") | learned).rates.learned
+    both = priors_of(told(name="both") | learned | {"in_force": ["slips", "minutes"]}).rates.learned
+    assert (both.minutes, both.slips) == ({"access": 0.1}, {"eye": 0.4})
+
+
 def test_slips_of_a_release_are_in_force_with_it(book):
     """Under a release that trusts the eye less a look tells less; the answer says so, and the two are told apart."""
     name = book.releases.add(
-        priors_of(told(name="blind") | {"slips": {"eye": {"middle": 0.4}}}), book.engine, "shop", "anna"
+        priors_of(told(name="blind") | {"slips": {"eye": {"middle": 0.4}}, "in_force": ["slips"]}),
+        book.engine,
+        "shop",
+        "anna",
     )
     case = book.open({"circuit": CIRCUIT, "symptom": "lamp-stays-dark"}, Write())
     finding = {"kind": "finding", "body": {"test": "look.belt-lamp.prove-out", "outcome": "lit"}}
