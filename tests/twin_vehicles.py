@@ -142,7 +142,18 @@ class Twin:
         """Operating points of all vehicles under one setup."""
         netlist = self.wiring.under(setup)
         before = np.pad(fleet.latched, ((0, 0), (0, len(netlist.of_kind("fuse")) - fleet.latched.shape[1])))
-        return solve(netlist, fleet.changes, tuple(nodes), blown=before)
+        more = self.model.wiring.under(setup).elements[self.source].ohms - self.inner_ohms
+        return solve(netlist, [self._battery(own, more) for own in fleet.changes], tuple(nodes), blown=before)
+
+    def _battery(self, changes: Sequence[Change], more: float) -> tuple[Change, ...]:
+        """The same with more resistance inside the battery [ohm]: it has more of it while it is charged."""
+        own = {c.element: c.value for c in changes if c.element in (self.source, self.trim)}
+        if not more or len(own) < 2:
+            return tuple(changes)
+        behind, beside = own[self.source], own[self.trim]
+        inner = behind * beside / (behind + beside)
+        factor = (inner + more) / inner
+        return tuple(replace(c, value=c.value * factor) if c.element in own else c for c in changes)
 
     def swapped(self, fleet: Fleet, part: str) -> Fleet:
         """The same vehicles with a known-good part in; what the old one has cost stays."""
