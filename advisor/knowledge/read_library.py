@@ -195,6 +195,7 @@ MODE = Variant(
                 **rows,
                 "seen": optional(SHARE),
                 "loose": optional(SHARE),
+                "title": optional(Text()),
                 "source": SOURCE,
             },
             check=_check_mode,
