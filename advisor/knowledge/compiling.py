@@ -76,7 +76,7 @@ def compile_schematic(
     first = singles(wiring.causes)
     turned = mirrored_tests(offered, wiring)
     seen = solver.solve("single faults", [*offered, *turned], first)
-    offered = with_outcomes(predictor, offered, seen)
+    offered = with_outcomes(predictor, offered, first, seen)
     ids = {test.id: len(offered) + i for i, test in enumerate(turned)}
     kept = _telling(predictor, offered, seen, _tells_sides(offered, ids, seen))
     tests = [replace(offered[i], for_sides=for_sides) for i, for_sides in kept.items()]
@@ -160,13 +160,17 @@ def larger_sets(wiring: Wiring, sieve: Sieve, most: int) -> FaultSets:
     return chosen.joined(stacks[0]).joined(stacks[1])
 
 
-def with_outcomes(predictor: Predictor, tests: Sequence[Test], seen: Seen | Shown) -> list[Test]:
+def with_outcomes(predictor: Predictor, tests: Sequence[Test], sets: FaultSets, seen: Seen | Shown) -> list[Test]:
     """The tests with their normal value, that of the sound circuit, and the outcomes named after it.
 
-    `seen` is of all single faults, the sound circuit first.
+    `seen` is of all single faults, `sets`, the sound circuit first.  What a source can do wrong may raise a reading
+    above what is usual; what else fails takes load off it at most.
     """
     limits = {name: limit.value for name, limit in predictor.schematic.library.limits.items()}
-    each = zip(tests, seen.value[0].tolist(), seen.value.max(axis=0).tolist(), strict=False)
+    elements = predictor.wiring.netlist.elements
+    forced = [any(elements[c.element].kind == "source" for c in changes) for changes in sets.changes]
+    most = seen.value.max(axis=0, initial=-np.inf, where=np.array(forced)[:, None])
+    each = zip(tests, seen.value[0].tolist(), most.tolist(), strict=False)
     read = [(test, as_read(test, normal), as_read(test, most)) for test, normal, most in each]
     return [
         replace(test, normal_value=normal, outcomes=outcomes_for(test, normal, most, limits, predictor.volts))

@@ -264,7 +264,7 @@ SCALES = {
 
 
 _WELL = 1.5
-"""In margins: a reading that no fault raises by more is not called high where the supply is normal: judgement."""
+"""In margins: a reading that no source raises by more is not called high where the supply is normal: judgement."""
 JUMPS = Outcome("jumps", "jumps about, never settles", np.inf, np.inf)
 """What a reading ends with that cannot be noted down; no value is in its range."""
 DAMAGE = (Outcome("damage", "damage seen", 0.0, np.inf), Outcome("sound", "nothing seen", -np.inf, 0.0))
@@ -274,7 +274,7 @@ DAMAGE = (Outcome("damage", "damage seen", 0.0, np.inf), Outcome("sound", "nothi
 def outcomes_for(
     test: Test, normal: float, most: float, limits: dict[str, float], supply_volts: float
 ) -> tuple[Outcome, ...]:
-    """The few named ranges of a test, from its normal and its largest value [V, A, ohm] and the drop limits [V]."""
+    """The few named ranges of a test, from its normal value, the most a source makes of it, and the drop limits [V]."""
     if test.kind == "inspect":
         return DAMAGE
     if test.observed.load:

@@ -206,7 +206,7 @@ def _drivers(solution: Solution) -> dict[str, bool]:
 def _shown(run: Predictor, test: Test, solution: Solution, sets: FaultSets) -> Shown:
     """Outcomes are named by what the sound circuit and single faults would show in the test's own setup."""
     every = singles(run.wiring.causes)
-    [test] = with_outcomes(run, [test], run.predict([test], every, run.latched(every)))
+    [test] = with_outcomes(run, [test], every, run.predict([test], every, run.latched(every)))
     seen = run.observe(solution, [test], sets)
     value, spread = float(seen.value[0, 0]), float(seen.spread[0, 0])
     if test.unit == "ohm":

@@ -123,11 +123,15 @@ def _through(a, b, joined) -> bool:
 
 
 def test_every_joint_goes_down_and_grounds_are_last(schematic):
-    """The battery stands in the first layer, each joint leads one layer down, ground points stand in the last."""
+    """Sources stand in the first layer, or right below another in series; joints lead one down; grounds are last."""
     graph = graph_of(schematic)
     layers = layers_of(graph)
     level_of = {name: i for i, row in enumerate(layers.rows) for name in row}
-    assert graph.sources <= set(layers.rows[0])
+    in_series = {
+        joint.lower.symbol for joint in layers.joints if {p.symbol for p in (joint.upper, joint.lower)} <= graph.sources
+    }
+    assert schematic.battery.id in graph.sources - in_series
+    assert graph.sources - in_series <= set(layers.rows[0])
     assert {level_of[j.lower.symbol] - level_of[j.upper.symbol] for j in layers.joints} == {1}
     grounds = [
         name for name, s in graph.symbols.items() if s.glyph in {"ground", "body"}
