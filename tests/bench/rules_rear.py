@@ -38,7 +38,7 @@ RULES: Mapping[str, Mapping[str, Rule]] = {
             "half": ("volts.X90-1-b.heating", {"normal": "-> glass", "low none jumps": "-> body"}),
             "body": ("volts.X90-1-a.heating", {"normal": "X90/1", "low none jumps": "W705"}),
             "glass": ("volts.X91-1.heating", {"normal": "-> bar", "low none jumps": "W706"}),
-            "bar": ("volts.bar-feed.heating", {"normal high": "-> drop", "low none jumps": "tab-feed X91/1"}),
+            "bar": ("volts.bar-feed.heating", {"normal": "-> drop", "low none jumps": "tab-feed X91/1"}),
             "drop": ("volts.bar-ground.heating", {"normal": "grid-upper grid-lower", "raised full jumps": "-> clip"}),
             "clip": ("volts.X92-1.heating", {"normal": "tab-ground X92/1", "raised full jumps": "-> boot"}),
             "boot": ("volts.X90-2-b.heating", {"normal": "W707", "raised full jumps": "-> point"}),
@@ -53,7 +53,7 @@ RULES: Mapping[str, Mapping[str, Rule]] = {
             "relay": ("volts.X94-87.heating", {"normal": "W705 X90/1", "low none jumps": "-> feed"}),
             "feed": ("volts.X94-30.heating", {"normal": "K9 X94/30 X94/87", "low none jumps": "F19 W712 main-fuse"}),
             "glass": ("volts.X91-1.heating", {"normal": "-> bar", "low none jumps": "W706"}),
-            "bar": ("volts.bar-feed.heating", {"normal high": "-> drop", "low none jumps": "tab-feed X91/1"}),
+            "bar": ("volts.bar-feed.heating", {"normal": "-> drop", "low none jumps": "tab-feed X91/1"}),
             "drop": ("volts.bar-ground.heating", {"normal": "grid-upper grid-lower", "raised full jumps": "-> clip"}),
             "clip": ("volts.X92-1.heating", {"normal": "tab-ground X92/1", "raised full jumps": "-> boot"}),
             "boot": ("volts.X90-2-b.heating", {"normal": "W707", "raised full jumps": "-> point"}),
@@ -114,10 +114,7 @@ SOURCE_TO_LOAD: Mapping[str, Mapping[str, tuple[Way, str]]] = {
             "X91/1 tab-feed grid-upper grid-lower tab-ground X92/1",
         ),
         "half-cold": (
-            (
-                ("volts.bar-feed.heating", "normal high", "tab-feed"),
-                ("volts.bar-ground.heating", "normal", "tab-ground"),
-            ),
+            (("volts.bar-feed.heating", "normal", "tab-feed"), ("volts.bar-ground.heating", "normal", "tab-ground")),
             "grid-upper",
         ),
         "lukewarm": (
