@@ -75,7 +75,7 @@ def fetch(folder: Path, key: str) -> Compiled | None:
         if checksum != _checksum(text, entry):
             return None
         arrays = {name: _array(entry / f"{name}.npy") for name in _ARRAYS}
-        document = _ADAPTER.validate_python(json.loads(text))
+        document = _ADAPTER.validate_json(text)
         return Compiled(document.tests, document.withheld, document.causes, seconds=document.seconds, **arrays)
     except (OSError, ValueError, EOFError):
         return None  # absent, half written by an older release, or damaged: the caller compiles again
