@@ -14,6 +14,11 @@ KEYS = PATTERN_COLUMNS[:-1]
 _CAME_BACK = {"true": "yes", "True": "yes", "yes": "yes", "false": "no", "False": "no", "no": "no"}
 
 
+def settled(table: pd.DataFrame) -> pd.Series:
+    """Whether the cause of each pattern is named and confirmed."""
+    return (table["cause_status"] == "confirmed") & (table["causes"] != "")
+
+
 def patterns(orders: pd.DataFrame) -> pd.DataFrame:
     """Count the distinct patterns of a table of orders.
 

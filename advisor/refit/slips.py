@@ -20,6 +20,7 @@ from advisor.network.worlds import NONE, Floats, Ints
 from advisor.refit.counted import Shelf
 from advisor.refit.grids import GRID, believed, ends
 from advisor.refit.order import Order
+from advisor.refit.patterns import settled
 from advisor.refit.weights import Weigher
 
 PSEUDO = 50.0
@@ -46,7 +47,7 @@ def slips(patterns: pd.DataFrame, shelf: Shelf) -> tuple[Slip, ...]:
         patterns: `columns.PATTERN_COLUMNS`, all of them such as can be weighed.
         shelf: The circuits.
     """
-    sure = patterns[(patterns["cause_status"] == "confirmed") & (patterns["causes"] != "")]
+    sure = patterns[settled(patterns)]
     found: dict[str, list[tuple[float, float, float]]] = {}
     for circuit, symptom, findings, causes, count in zip(
         *(sure[name] for name in ("circuit", "symptom", "findings", "causes", "count")), strict=True

@@ -9,6 +9,7 @@ import pandas as pd
 
 from advisor.network.worlds import Bools, Floats
 from advisor.refit.columns import PATTERN_COLUMNS
+from advisor.refit.patterns import settled
 
 LATER = 0.3
 """Share of the orders, or somewhat less, that is kept back for judging."""
@@ -42,7 +43,7 @@ class Split:
 def split(patterns: pd.DataFrame) -> Split:
     """Part patterns by time, and count those that differ in period or shop only as one."""
     after = later(patterns)
-    sure = (patterns["cause_status"] == "confirmed") & (patterns["causes"] != "")
+    sure = settled(patterns)
     plain = patterns.assign(**{name: patterns[name].mask(sure, blank) for name, blank in _SETTLED.items()})
     told = plain[[*_TOLD, "count"]].assign(late=np.where(after, patterns["count"], 0))
     sums = told.groupby(_TOLD, dropna=False, sort=True, as_index=False)[["count", "late"]].sum()

@@ -24,6 +24,7 @@ from advisor.network.worlds import NONE, Floats
 from advisor.refit.counted import Shelf
 from advisor.refit.grids import GRID, believed, ends, variance
 from advisor.refit.intervals import HANDBOOK_BELOW
+from advisor.refit.patterns import settled
 from advisor.refit.spoken import Reader
 
 MEAN, PSEUDO = 0.05, 20.0
@@ -87,7 +88,7 @@ def trusts(patterns: pd.DataFrame, shelf: Shelf) -> tuple[Trust, ...]:
     told: dict[tuple[str, str], list[Said]] = defaultdict(list)
     apart: dict[tuple[str, str], float] = defaultdict(float)
     readers = {name: Reader(weigher) for name, weigher in shelf.weighers.items()}
-    sure = patterns[(patterns["cause_status"] == "confirmed") & (patterns["causes"] != "")]
+    sure = patterns[settled(patterns)]
     for circuit, symptom, findings, causes, count in zip(
         *(sure[name] for name in ("circuit", "symptom", "findings", "causes", "count")), strict=True
     ):
